@@ -1,0 +1,97 @@
+// Package assess does the main job: it reads a cloud once, measures strips, overlaps, coverage
+// and the differences to check points, looks for causes, and fills one report.Record.
+//
+// The stages and the packages that do the work are in docs/architecture.md. This
+// package decides their order and turns their results into the record; it prints
+// nothing and writes no file. It knows nothing of the field checks before leaving the
+// site (trajectory/fieldcheck) and does not move points (adjust).
+package assess
+
+import (
+	"fmt"
+	"runtime"
+	"strings"
+	"time"
+)
+
+// DefaultLimits is the limit set that is used when none is named: it is printed as a
+// default, not as the client's limit.
+const DefaultLimits = "asprs-ed2:10"
+
+// Options says what to assess and how. Start from DefaultOptions.
+type Options struct {
+	Inputs      []string   // files and folders with the cloud
+	Trajectory  string     // path file; "" = none
+	Accuracy    string     // accuracy companion of the path file; "" = none, or found beside it
+	CheckPoints string     // list of check points: never fitted to; "" = none
+	Control     string     // list of control points; "" = none
+	ColumnOrder string     // order of the columns of plain lists, such as "penzd"; "" = decided by data
+	ListUnit    string     // "m", "ift", "usft" of the lists' coordinates; "" = the cloud's
+	SurveySDm   float64    // standard deviation of the check points' heights in metres; 0 = as in the list, or unknown
+	LeverM      [3]float64 // trajectory point to scanner in body axes (forward, right, down), metres
+	LeverGiven  bool
+	Base        string // base station log (RINEX); "" = none
+	Limits      string // built-in name or TOML file; "" = DefaultLimits
+	CellM       float64
+	StripsBy    string   // auto, id, file, time
+	Classes     []uint8  // classes that make facets; nil = decided by the data
+	HorizontalM float64  // metres in one horizontal unit, to override the files' CRS; 0 = as the files say
+	VerticalM   float64  // the same for heights
+	Workers     int      // goroutines that read
+	CommandLine []string // repeated in the record
+	Program     string   // version of the program
+	Now         time.Time
+	SkipCauses  bool // leave the diagnosis out
+	OnlyStrips  bool // stop after the strips
+	OnlyChecks  bool // only the comparison with check points
+	Progress    func(Progress)
+}
+
+// DefaultOptions returns the options that the command line starts from.
+func DefaultOptions() Options {
+	return Options{StripsBy: "auto", Limits: "", Workers: runtime.GOMAXPROCS(0)}
+}
+
+// SettingsError says that an option has a value that cannot be used.
+type SettingsError struct {
+	Flag   string
+	Err    error
+	Remedy string
+}
+
+func (e *SettingsError) Error() string {
+	s := "--" + e.Flag + ": " + e.Err.Error()
+	if e.Remedy != "" {
+		s += "; " + e.Remedy
+	}
+	return s
+}
+
+func (e *SettingsError) Unwrap() error { return e.Err }
+
+// Validate checks the options that can be checked without reading anything.
+func (o *Options) Validate() error {
+	if len(o.Inputs) == 0 {
+		return &SettingsError{Flag: "", Err: fmt.Errorf("no input named"), Remedy: "name the files or the folder of the cloud"}
+	}
+	switch o.StripsBy {
+	case "auto", "id", "file", "time":
+	default:
+		return &SettingsError{Flag: "strips-by", Err: fmt.Errorf("%q is not known", o.StripsBy), Remedy: "use auto, id, file or time"}
+	}
+	if o.CellM != 0 && (o.CellM < 0.1 || o.CellM > 100) {
+		return &SettingsError{Flag: "cell", Err: fmt.Errorf("%g m is outside 0.1 to 100 m", o.CellM), Remedy: "leave it out to let the density decide"}
+	}
+	if o.Workers < 1 || o.Workers > 1024 {
+		return &SettingsError{Flag: "workers", Err: fmt.Errorf("%d is outside 1 to 1024", o.Workers)}
+	}
+	if o.SurveySDm < 0 || o.SurveySDm > 1 {
+		return &SettingsError{Flag: "survey-sd", Err: fmt.Errorf("%g m is outside 0 to 1 m", o.SurveySDm)}
+	}
+	switch strings.ToLower(o.ListUnit) {
+	case "", "m", "ift", "usft":
+	default:
+		return &SettingsError{Flag: "list-unit", Err: fmt.Errorf("%q is not known", o.ListUnit), Remedy: "use m, ift (international foot) or usft (US survey foot)"}
+	}
+	return nil
+}

@@ -1,0 +1,115 @@
+package report
+
+// Checkpoints is the comparison with surveyed check points. Differences are
+// cloud minus survey: positive when the cloud lies above the survey.
+type Checkpoints struct {
+	File         Text        `json:"file"`
+	Surface      string      `json:"surface"` // tin, plane, ... with the returns it was made from
+	NRead        int64       `json:"n_read"`
+	NUsed        int64       `json:"n_used"`
+	NExcluded    int64       `json:"n_excluded"`
+	SurveyRMSEM  *float64    `json:"survey_rmse_m"`  // accuracy of the check point survey itself (RMSE_V2)
+	SurveySource Text        `json:"survey_source"`  // given, or rms of the points' own figures
+	Places       *int64      `json:"places"`         // check points in one patch of ground make one place
+	PlaceRadiusM *float64    `json:"place_radius_m"` // how far apart points of one place may lie
+	NVA          *Accuracy   `json:"nva"`            // open ground
+	VVA          *Accuracy   `json:"vva"`            // vegetated ground
+	Horizontal   *Horizontal `json:"horizontal"`
+	Worst        Text        `json:"worst"` // ID of the used point with the largest difference
+	Statement    *Statement  `json:"statement"`
+	Points       []CheckRow  `json:"points"`
+	Notes        []string    `json:"notes,omitempty"`
+}
+
+// Accuracy is the statistics of the differences of one group of check points.
+//
+// RMSE uses n, Std n-1; Accuracy95M is 1.96 RMSE; P95AbsM is the 95th percentile
+// of the absolute differences; Skew and Kurtosis are bias-corrected, Kurtosis in
+// excess of the normal's. RMSEWithSurveyM is the root of the squares of RMSE and
+// of the survey's own accuracy (ASPRS Edition 2). docs/check-points.md has the
+// formulas and sources.
+type Accuracy struct {
+	N               int64    `json:"n"`
+	MeanM           *float64 `json:"mean_m"`
+	MeanLowM        *float64 `json:"mean_low_m"`
+	MeanHighM       *float64 `json:"mean_high_m"`
+	BiasSignificant *bool    `json:"bias_significant"`
+	StdM            *float64 `json:"std_m"`
+	RMSEM           *float64 `json:"rmse_m"`
+	RMSELowM        *float64 `json:"rmse_low_m"` // 95 % interval
+	RMSEHighM       *float64 `json:"rmse_high_m"`
+	RMSEWithSurveyM *float64 `json:"rmse_with_survey_m"`
+	Accuracy95M     *float64 `json:"accuracy95_m"`
+	P95AbsM         *float64 `json:"p95_abs_m"`
+	P683AbsM        *float64 `json:"p683_abs_m"`
+	MeanAbsM        *float64 `json:"mean_abs_m"`
+	MinM            *float64 `json:"min_m"`
+	MaxM            *float64 `json:"max_m"`
+	MedianM         *float64 `json:"median_m"`
+	NMADM           *float64 `json:"nmad_m"`
+	Skew            *float64 `json:"skew"`
+	Kurtosis        *float64 `json:"kurtosis"`
+	JarqueBera      *float64 `json:"jarque_bera"`
+	JarqueBeraP     *float64 `json:"jarque_bera_p"`
+	Normal          *bool    `json:"normal"` // not rejected at 5 %
+	Outliers        []string `json:"outliers,omitempty"`
+}
+
+// Horizontal is the comparison of targets in plan.
+type Horizontal struct {
+	N               int64    `json:"n"`
+	RMSEXM          *float64 `json:"rmse_x_m"`
+	RMSEYM          *float64 `json:"rmse_y_m"`
+	RMSEM           *float64 `json:"rmse_m"`
+	RMSEWithSurveyM *float64 `json:"rmse_with_survey_m"`
+	MeanXM          *float64 `json:"mean_x_m"`
+	MeanYM          *float64 `json:"mean_y_m"`
+	Accuracy95M     *float64 `json:"accuracy95_m"`
+	Estimated       bool     `json:"estimated"` // from position, angle and height, not tested
+	Basis           Text     `json:"basis"`
+}
+
+// CheckRow is one check point. Excluded points stay, with the reason.
+type CheckRow struct {
+	ID       string   `json:"id"`
+	EM       float64  `json:"e_m"`
+	NM       float64  `json:"n_m"`
+	ZM       float64  `json:"z_m"`
+	CloudZM  *float64 `json:"cloud_z_m"`
+	DzM      *float64 `json:"dz_m"`
+	PlaneDzM *float64 `json:"plane_dz_m"` // second opinion: a plane through the returns
+	DxM      *float64 `json:"dx_m"`
+	DyM      *float64 `json:"dy_m"`
+	Cover    string   `json:"cover"` // open, vegetated, unknown
+	Code     Text     `json:"code"`  // as in the list
+	Used     bool     `json:"used"`
+	Reason   Text     `json:"reason"` // of the exclusion
+	SlopePct *float64 `json:"slope_pct"`
+	RoughM   *float64 `json:"rough_m"` // plane residual of the returns around the point
+	Returns  *int64   `json:"returns"`
+	NearestM *float64 `json:"nearest_m"` // horizontal distance of the nearest return
+	Strips   []string `json:"strips,omitempty"`
+	SurveyM  *float64 `json:"survey_sigma_m"`
+	Source   Text     `json:"source"`
+	Outlier  bool     `json:"outlier"`
+}
+
+// Statement holds the fields that a standard asks an accuracy statement to
+// have. The sentence itself is the standard's; it is not written here.
+type Statement struct {
+	Standard       string   `json:"standard"` // "ASPRS Positional Accuracy Standards", "NSSDA" ...
+	Edition        Text     `json:"edition"`
+	Case           string   `json:"case"` // tested, tested_reduced, produced
+	ClassM         *float64 `json:"class_m"`
+	Component      Text     `json:"component"` // RMSE_V, RMSE_z ...
+	NVAM           *float64 `json:"nva_rmse_m"`
+	NVA95M         *float64 `json:"nva_accuracy95_m"`
+	NVACount       int64    `json:"nva_n"`
+	VVAM           *float64 `json:"vva_m"`
+	VVAMeasure     Text     `json:"vva_measure"` // p95_abs or rmse
+	VVACount       int64    `json:"vva_n"`
+	PointsRequired *int64   `json:"points_required"`
+	SurveyRMSEM    *float64 `json:"survey_rmse_m"`
+	Complete       bool     `json:"complete"`
+	Missing        []string `json:"missing,omitempty"` // what the standard asks for and was not known
+}
