@@ -1,0 +1,118 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+
+	"sidelap/control"
+	"sidelap/las"
+	"sidelap/report/assess"
+)
+
+// Exit codes. They never change meaning; scripts rely on them.
+const (
+	exitWithin      = 0   // within limits, or go
+	exitExceeded    = 1   // a limit is exceeded, or refly
+	exitUsage       = 2   // command line or settings
+	exitInput       = 3   // an input cannot be read
+	exitNotJudged   = 4   // not enough data to judge
+	exitInterrupted = 130 // Ctrl-C or a termination signal
+)
+
+// exitHelp is the last part of each command's help.
+const exitHelp = `
+Exit status:
+  0  within the limits, or go              3    an input cannot be read
+  1  a limit is exceeded, or refly         4    not enough data to judge
+  2  command line or settings wrong        130  interrupted
+`
+
+// usageError is an error of the command line or of a settings file.
+type usageError struct{ err error }
+
+func (e *usageError) Error() string { return e.err.Error() }
+func (e *usageError) Unwrap() error { return e.err }
+
+func usagef(format string, args ...any) error {
+	return &usageError{fmt.Errorf(format, args...)}
+}
+
+// verdictError carries the exit code of a run that worked but whose result is not "within limits".
+type verdictError struct{ code int }
+
+func (e *verdictError) Error() string { return fmt.Sprintf("exit %d", e.code) }
+
+// exitCode gives the exit code that belongs to an error.
+func exitCode(ctx context.Context, err error) int {
+	var verdict *verdictError
+	var usage *usageError
+	var settings *assess.SettingsError
+	var ambiguous *control.AmbiguousError
+	switch {
+	case err == nil:
+		return exitWithin
+	case errors.As(err, &verdict):
+		return verdict.code
+	case errors.Is(err, context.Canceled) || ctx.Err() != nil:
+		return exitInterrupted
+	case errors.As(err, &usage), errors.As(err, &settings), errors.As(err, &ambiguous):
+		return exitUsage
+	}
+	return exitInput
+}
+
+// failure is the form of an error under --json.
+type failure struct {
+	SchemaVersion int    `json:"schema_version"`
+	Error         string `json:"error"`
+	Path          string `json:"path,omitempty"`
+	Byte          *int64 `json:"byte,omitempty"`
+	Remedy        string `json:"remedy,omitempty"`
+	ExitCode      int    `json:"exit_code"`
+}
+
+// printError writes err for a person, or as one JSON object when asJSON is set.
+func printError(w io.Writer, err error, code int, asJSON bool) {
+	var verdict *verdictError
+	if errors.As(err, &verdict) {
+		return
+	}
+	text := err.Error()
+	if code == exitInterrupted {
+		text = "interrupted; nothing was written under a final name"
+	}
+	if !asJSON {
+		fmt.Fprintln(w, "sidelap: "+printable(text))
+		return
+	}
+	f := failure{SchemaVersion: 1, Error: text, ExitCode: code}
+	var format *las.FormatError
+	var path *fs.PathError
+	var input *assess.InputError
+	switch {
+	case errors.As(err, &format):
+		f.Path, f.Byte, f.Remedy = format.Path, &format.Offset, format.Remedy
+	case errors.As(err, &input):
+		f.Path, f.Remedy = input.Path, input.Remedy
+	case errors.As(err, &path):
+		f.Path = path.Path
+	}
+	b, _ := json.Marshal(f)
+	fmt.Fprintln(w, string(b))
+}
+
+// printable replaces control characters, which file names and file contents may hold,
+// so that they cannot drive the terminal.
+func printable(s string) string {
+	out := []rune(s)
+	for i, r := range out {
+		if r < ' ' && r != '\n' && r != '\t' || r == 0x7f || r >= 0x80 && r < 0xa0 {
+			out[i] = '?'
+		}
+	}
+	return string(out)
+}

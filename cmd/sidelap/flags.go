@@ -1,0 +1,135 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"sidelap/report/assess"
+)
+
+// surveyFlags are the flags that assess, strips, checkpoints and correct share.
+type surveyFlags struct {
+	o       assess.Options
+	lever   string
+	classes string
+	hUnit   string
+	vUnit   string
+	out     string
+	force   bool
+}
+
+func (s *surveyFlags) addReading(c *cobra.Command) {
+	s.o = assess.DefaultOptions()
+	f := c.Flags()
+	f.Float64Var(&s.o.CellM, "cell", 0, "side of a grid cell in metres (default: from the point density)")
+	f.StringVar(&s.o.StripsBy, "strips-by", "auto", "what makes a strip: auto, id (point source ID), file, time (GPS time)")
+	f.IntVar(&s.o.Workers, "workers", s.o.Workers, "goroutines that read; the results are the same for any number")
+	f.StringVar(&s.hUnit, "horizontal-unit", "", "unit of X and Y if the files do not say: m, ift, usft, or metres in one unit")
+	f.StringVar(&s.vUnit, "vertical-unit", "", "unit of Z if the files do not say: m, ift, usft, or metres in one unit")
+}
+
+func (s *surveyFlags) addChecks(c *cobra.Command) {
+	f := c.Flags()
+	f.StringVar(&s.o.CheckPoints, "checkpoints", "", "list of surveyed check points, never fitted to (CSV or text)")
+	f.StringVar(&s.o.ColumnOrder, "columns", "", "column order of lists without headings: p point, e easting, n northing, z height, d description, - skip")
+	f.StringVar(&s.o.ListUnit, "list-unit", "", "unit of the lists: m, ift, usft (default: the cloud's)")
+	f.Float64Var(&s.o.SurveySDm, "survey-sd", 0, "standard deviation of the check points' heights in metres, if the list does not say")
+	f.StringVar(&s.o.Limits, "limits", "", "built-in limit set or TOML file (default "+assess.DefaultLimits+"; see 'sidelap limits')")
+}
+
+func (s *surveyFlags) addSurvey(c *cobra.Command) {
+	s.addReading(c)
+	s.addChecks(c)
+	f := c.Flags()
+	f.StringVar(&s.o.Trajectory, "trajectory", "", "path file of the flight (SBET or delimited text, may be gzipped)")
+	f.StringVar(&s.o.Accuracy, "trajectory-accuracy", "", "accuracy companion of the path file (smrmsg)")
+	f.StringVar(&s.o.Control, "control", "", "list of control points that were or may be used for fitting")
+	f.StringVar(&s.lever, "lever", "", "trajectory point to scanner in body axes, metres: forward,right,down")
+	f.StringVar(&s.o.Base, "base", "", "observation log of the base station (RINEX)")
+	f.StringVar(&s.classes, "classes", "", "classes compared between strips, comma separated (default: by the data)")
+}
+
+func (s *surveyFlags) addOutput(c *cobra.Command, def string) {
+	f := c.Flags()
+	f.StringVarP(&s.out, "out", "o", def, "results folder to write")
+	f.BoolVar(&s.force, "force", false, "replace an existing results folder")
+}
+
+// options finishes the flags into Options.
+func (s *surveyFlags) options(a *app, args []string) (assess.Options, error) {
+	o := s.o
+	o.Inputs = args
+	o.CommandLine = append([]string{"sidelap"}, os.Args[1:]...)
+	o.Program = programVersion()
+	o.Now = time.Now()
+	var err error
+	if s.lever != "" {
+		if o.LeverM, err = parseTriple(s.lever); err != nil {
+			return o, usagef("--lever: %w", err)
+		}
+		o.LeverGiven = true
+	}
+	if o.Classes, err = parseClasses(s.classes); err != nil {
+		return o, usagef("--classes: %w", err)
+	}
+	if o.HorizontalM, err = parseUnit(s.hUnit); err != nil {
+		return o, usagef("--horizontal-unit: %w", err)
+	}
+	if o.VerticalM, err = parseUnit(s.vUnit); err != nil {
+		return o, usagef("--vertical-unit: %w", err)
+	}
+	return o, o.Validate()
+}
+
+func parseTriple(s string) (v [3]float64, err error) {
+	parts := strings.Split(s, ",")
+	if len(parts) != 3 {
+		return v, fmt.Errorf("%q is not three numbers with commas, such as 0.10,0,0.25", s)
+	}
+	for i, p := range parts {
+		if v[i], err = strconv.ParseFloat(strings.TrimSpace(p), 64); err != nil || math.IsNaN(v[i]) || math.Abs(v[i]) > 100 {
+			return v, fmt.Errorf("%q is not a length in metres", p)
+		}
+	}
+	return v, nil
+}
+
+func parseClasses(s string) ([]uint8, error) {
+	if s == "" {
+		return nil, nil
+	}
+	var classes []uint8
+	for _, p := range strings.Split(s, ",") {
+		n, err := strconv.ParseUint(strings.TrimSpace(p), 10, 8)
+		if err != nil {
+			return nil, fmt.Errorf("%q is not a class number from 0 to 255", p)
+		}
+		classes = append(classes, uint8(n))
+	}
+	return classes, nil
+}
+
+// parseUnit returns the metres in one unit; 0 when s is empty.
+func parseUnit(s string) (float64, error) {
+	switch strings.ToLower(s) {
+	case "":
+		return 0, nil
+	case "m", "metre", "meter":
+		return 1, nil
+	case "ift":
+		return 0.3048, nil
+	case "usft":
+		return 1200.0 / 3937.0, nil
+	}
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil || !(v > 1e-6 && v < 1e6) {
+		return 0, fmt.Errorf("%q is not a unit; use m, ift (international foot), usft (US survey foot) or the metres in one unit", s)
+	}
+	return v, nil
+}
