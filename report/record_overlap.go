@@ -144,15 +144,15 @@ type Coverage struct {
 // Distribution is the regularity test of the Lidar Base Specification: the
 // share of cells of twice the design spacing with a first return of one strip.
 type Distribution struct {
-	CellM         float64          `json:"cell_m"`
-	Cells         int64            `json:"cells"`
-	WithReturnPct *float64         `json:"with_return_pct"`
-	LowestPct     *float64         `json:"lowest_strip_pct"`
-	Strips        []StripRegularPc `json:"strips,omitempty"`
+	CellM         float64           `json:"cell_m"`
+	Cells         int64             `json:"cells"`
+	WithReturnPct *float64          `json:"with_return_pct"`
+	LowestPct     *float64          `json:"lowest_strip_pct"`
+	Strips        []StripRegularity `json:"strips,omitempty"`
 }
 
-// StripRegularPc is the regularity of one strip.
-type StripRegularPc struct {
+// StripRegularity is the regularity of one strip.
+type StripRegularity struct {
 	Strip         string   `json:"strip"`
 	Cells         int64    `json:"cells"`
 	WithReturnPct *float64 `json:"with_return_pct"`

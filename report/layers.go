@@ -1,0 +1,117 @@
+package report
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+)
+
+// Layers are what the reports draw and what is too large for the record:
+// rasters, outlines, histograms, profiles. Any part may be missing; what needs
+// it is then left out and said so. Positions are metres in the CRS of the cloud.
+type Layers struct {
+	Relief      *Grid      // surface heights in metres, for the shaded relief
+	Separation  *Grid      // all pairs together, metres: where more than two strips meet, the largest minus the smallest keeps the sign of the largest in size
+	Pairs       []PairGrid // separation of one pair, metres, later minus earlier
+	Density     *Grid      // first returns per square metre, all strips
+	StripCount  *Grid      // number of strips with a return
+	Strips      []Shape    // outline and centre line of a strip; ID as in the record
+	Overlaps    []Shape    // overlap region of a pair; ID "A/B"
+	Voids       []Shape    // ID as in the record
+	Boundary    orb.MultiPolygon
+	Path        orb.MultiLineString
+	Separations *Histogram // of the separations of all pairs
+	Checks      *Histogram // of the differences at the check points used
+	Profiles    []Profile
+	Before      *Grid // separation before a correction
+	Logo        []byte
+	LogoType    string // "image/png" or "image/jpeg"
+}
+
+// Shape is an outline on the map with the ID it has in the record.
+type Shape struct {
+	ID   string
+	A, B string // pair, for overlap regions
+	Area orb.MultiPolygon
+	Line orb.LineString // centre line of a strip
+}
+
+// PairGrid is the separation raster of one pair.
+type PairGrid struct {
+	A, B string
+	Grid *Grid
+}
+
+// Grid is a raster in metres. The cell (col, row) covers
+// [col, col+1) x [row, row+1) times CellM; rows count northwards. Values are row
+// by row from the south: V[(row-Row0)*Cols + col-Col0]. NaN is "no value".
+type Grid struct {
+	Col0, Row0 int
+	Cols, Rows int
+	CellM      float64
+	V          []float32
+}
+
+// At returns the value of a cell, NaN outside the grid.
+func (g *Grid) At(col, row int) float32 {
+	c, r := col-g.Col0, row-g.Row0
+	if c < 0 || r < 0 || c >= g.Cols || r >= g.Rows {
+		return float32(math.NaN())
+	}
+	return g.V[r*g.Cols+c]
+}
+
+// Bound returns the outline of the grid.
+func (g *Grid) Bound() orb.Bound {
+	return orb.Bound{
+		Min: orb.Point{float64(g.Col0) * g.CellM, float64(g.Row0) * g.CellM},
+		Max: orb.Point{float64(g.Col0+g.Cols) * g.CellM, float64(g.Row0+g.Rows) * g.CellM},
+	}
+}
+
+// Range returns smallest and largest value and the number of cells with one.
+func (g *Grid) Range() (lo, hi float64, cells int64) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	for _, v := range g.V {
+		if v == v {
+			lo, hi = min(lo, float64(v)), max(hi, float64(v))
+			cells++
+		}
+	}
+	if cells == 0 {
+		return math.NaN(), math.NaN(), 0
+	}
+	return lo, hi, cells
+}
+
+func (g *Grid) check(name string) error {
+	if g.Cols <= 0 || g.Rows <= 0 || g.CellM <= 0 || len(g.V) != g.Cols*g.Rows {
+		return fmt.Errorf("raster %s: %d x %d cells of %g m with %d values", name, g.Cols, g.Rows, g.CellM, len(g.V))
+	}
+	return nil
+}
+
+// Histogram counts values in classes of equal width. Class i is
+// [LowM + i StepM, LowM + (i+1) StepM).
+type Histogram struct {
+	LowM, StepM float64
+	Counts      []int64
+	Under, Over int64 // below the first and above the last class
+}
+
+// Profile is a cut through the points of some strips.
+type Profile struct {
+	Title  string
+	From   orb.Point
+	To     orb.Point
+	WidthM float64
+	Strips []string
+	Points []ProfilePoint
+}
+
+// ProfilePoint is one return in a profile.
+type ProfilePoint struct {
+	DistM, ZM float64
+	Strip     int // index into Profile.Strips
+}
