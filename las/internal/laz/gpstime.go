@@ -1,0 +1,151 @@
+package laz
+
+import "encoding/binary"
+
+// Multipliers of the GPS time models: a step is coded as a multiple of the usual one.
+const (
+	multiMax      = 500                     // largest multiple with a symbol
+	multiMin      = -10                     // smallest one
+	multiAgain    = multiMax - multiMin + 1 // 511: GPSTIME11 "unchanged", or the first code of POINT14
+	gpsContexts   = 9
+	maxGPSSwitch  = 4 // more switches of sequence in one point are damage
+	extremeSwitch = 3 // steps out of range in a row before the usual step is replaced
+)
+
+// gpsSequences holds the four sequences of GPS time, shared by GPSTIME11 version
+// 2 and POINT14. Times are the bit patterns of the float64.
+type gpsSequences struct {
+	time      [4]int64
+	diff      [4]int32
+	extreme   [4]int32
+	cur, next uint32
+	zero      *model // symbols while the sequence has no step yet
+	multi     *model
+	ic        integer
+	// first and again shift the symbols: GPSTIME11 has an "unchanged" symbol in
+	// both models, POINT14 has none.
+	unchanged uint32 // 1 with the "unchanged" symbols, 0 without
+}
+
+func (g *gpsSequences) reset(pool *modelPool, first int64, unchanged bool) {
+	*g = gpsSequences{}
+	g.time[0] = first
+	if unchanged {
+		g.unchanged = 1
+	}
+	g.zero = pool.get(5 + int(g.unchanged))
+	g.multi = pool.get(multiAgain + 4 + int(g.unchanged))
+	g.ic.reset(pool, 32)
+}
+
+// decode codes one time and leaves it in time[cur].
+func (g *gpsSequences) decode(c *decoder) int64 {
+	for range maxGPSSwitch {
+		cur := g.cur & 3
+		if g.diff[cur] == 0 {
+			s := c.symbol(g.zero)
+			if s < g.unchanged {
+				return g.time[cur]
+			}
+			switch s -= g.unchanged; s {
+			case 0:
+				d := g.ic.decode(c, 0, 0)
+				g.diff[cur], g.extreme[cur] = d, 0
+				g.time[cur] += int64(d)
+				return g.time[cur]
+			case 1:
+				return g.decodeFull(c)
+			}
+			g.cur = (cur + s - 1) & 3
+			continue
+		}
+		s := c.symbol(g.multi)
+		if s < multiAgain {
+			return g.decodeStep(c, s, cur)
+		}
+		s -= multiAgain
+		if s < g.unchanged {
+			return g.time[cur]
+		}
+		if s -= g.unchanged; s == 0 {
+			return g.decodeFull(c)
+		}
+		g.cur = (cur + s) & 3
+	}
+	c.bad |= 1
+	return g.time[g.cur&3]
+}
+
+// decodeStep decodes a step that is symbol s of the multi model.
+func (g *gpsSequences) decodeStep(c *decoder, s, cur uint32) int64 {
+	diff := g.diff[cur]
+	var d int32
+	if s == 1 {
+		d = g.ic.decode(c, diff, 1)
+		g.extreme[cur] = 0
+	} else {
+		factor, ctx := gpsFactor(s)
+		d = g.ic.decode(c, factor*diff, ctx)
+		if gpsExtreme(s) {
+			g.isExtreme(cur, d)
+		}
+	}
+	g.time[cur] += int64(d)
+	return g.time[cur]
+}
+
+// gpsFactor gives the multiple and the context of a symbol of the multi model.
+func gpsFactor(s uint32) (factor int32, ctx uint32) {
+	switch {
+	case s == 0:
+		return 0, 7
+	case s < 10:
+		return int32(s), 2
+	case s < multiMax:
+		return int32(s), 3
+	case s == multiMax:
+		return multiMax, 4
+	case s < multiMax-multiMin:
+		return multiMax - int32(s), 5
+	}
+	return multiMin, 6
+}
+
+func gpsExtreme(s uint32) bool {
+	return s == 0 || s == multiMax || s == multiMax-multiMin
+}
+
+func (g *gpsSequences) isExtreme(cur uint32, d int32) {
+	g.extreme[cur]++
+	if g.extreme[cur] > extremeSwitch {
+		g.diff[cur], g.extreme[cur] = d, 0
+	}
+}
+
+// decodeFull begins a new sequence in the oldest place.
+func (g *gpsSequences) decodeFull(c *decoder) int64 {
+	g.next = (g.next + 1) & 3
+	hi := g.ic.decode(c, int32(g.time[g.cur&3]>>32), 8)
+	lo := c.raw32()
+	g.startSequence(int64(hi)<<32 | int64(lo))
+	return g.time[g.next]
+}
+
+func (g *gpsSequences) startSequence(t int64) {
+	g.cur = g.next
+	g.time[g.cur], g.diff[g.cur], g.extreme[g.cur] = t, 0, 0
+}
+
+// gpsTime11 is item GPSTIME11, version 2.
+type gpsTime11 struct {
+	pool *modelPool
+	gps  gpsSequences
+}
+
+func (p *gpsTime11) reset(first []byte) {
+	p.gps.reset(p.pool, int64(binary.LittleEndian.Uint64(first)), true)
+}
+
+func (p *gpsTime11) decode(c *decoder, dst []byte) {
+	binary.LittleEndian.PutUint64(dst, uint64(p.gps.decode(c)))
+}

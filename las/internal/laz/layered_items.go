@@ -1,0 +1,250 @@
+package laz
+
+import "encoding/binary"
+
+// contextRule tells how the items beside POINT14 find their context.
+type contextRule struct {
+	point uint16 // version of POINT14: how the channel becomes a context number
+	item  uint16 // version of the item: which last value is predicted from
+}
+
+// contexts tracks the context of an item. At a change of context an unused one is
+// started from the last value. In version 3 the point that enters a used context
+// is predicted from, and stored to, the last value of the context that it
+// left, with the models of the new one: a slip of the first encoder that became
+// the format.
+type contexts struct {
+	cur    uint32
+	opened [4]bool
+}
+
+func (x *contexts) reset(channel uint32) {
+	*x = contexts{cur: channel}
+	x.opened[channel] = true
+}
+
+// enter moves to context ctx. It returns the context that was left, the one that
+// holds the last value for this point, and whether ctx is fresh: its
+// models are to be reset and its last value copied from that of context from.
+func (x *contexts) enter(ctx uint32, version uint16) (from, last uint32, fresh bool) {
+	from = x.cur
+	x.cur = ctx
+	if !x.opened[ctx] {
+		x.opened[ctx] = true
+		return from, ctx, true
+	}
+	if version >= 4 {
+		return from, ctx, false
+	}
+	return from, from, false
+}
+
+// rgb14 is item RGB14.
+type rgb14 struct {
+	pool   *modelPool
+	rule   contextRule
+	ctx    contexts
+	last   [4]colour
+	models [4]rgbModels
+}
+
+func (p *rgb14) reset(first []byte, channel uint32) {
+	p.ctx.reset(channel)
+	p.last[channel] = getColour(first)
+	p.models[channel].reset(p.pool)
+}
+
+func (p *rgb14) decode(c []decoder, info []pointInfo, rec []byte, stride int) (good, layer int) {
+	s := &c[0]
+	for i, in := range info {
+		l := p.ctx.cur
+		if ctx := in.itemChannel(p.rule.point); ctx != l {
+			var from uint32
+			var fresh bool
+			if from, l, fresh = p.ctx.enter(ctx, p.rule.item); fresh {
+				p.last[ctx] = p.last[from]
+				p.models[ctx].reset(p.pool)
+			}
+		}
+		last := &p.last[l&3]
+		if s.src != nil {
+			*last = p.models[p.ctx.cur&3].decode(s, *last)
+			if s.pos > len(s.src) {
+				return i, 0
+			}
+		}
+		last.put(rec[i*stride:])
+	}
+	return len(info), 0
+}
+
+// nir14 is the near-infrared layer of item RGBNIR14.
+type nir14 struct {
+	pool   *modelPool
+	rule   contextRule
+	ctx    contexts
+	last   [4]uint16
+	mask   [4]*model
+	lo, hi [4]*model
+}
+
+func (p *nir14) reset(first []byte, channel uint32) {
+	p.ctx.reset(channel)
+	p.start(channel, binary.LittleEndian.Uint16(first))
+}
+
+func (p *nir14) start(ctx uint32, last uint16) {
+	p.last[ctx] = last
+	p.mask[ctx], p.lo[ctx], p.hi[ctx] = nil, nil, nil
+}
+
+func (p *nir14) decode(s *decoder, info []pointInfo, rec []byte, stride int) int {
+	for i, in := range info {
+		l := p.ctx.cur
+		if ctx := in.itemChannel(p.rule.point); ctx != l {
+			var from uint32
+			var fresh bool
+			if from, l, fresh = p.ctx.enter(ctx, p.rule.item); fresh {
+				p.start(ctx, p.last[from])
+			}
+		}
+		last := &p.last[l&3]
+		if s.src != nil {
+			cur := p.ctx.cur & 3
+			lo, hi := uint8(*last), uint8(*last>>8)
+			mask := s.symbol(lazy(&p.mask[cur], p.pool, 4))
+			if mask&1 != 0 {
+				lo += uint8(s.symbol(lazy(&p.lo[cur], p.pool, 256)))
+			}
+			if mask&2 != 0 {
+				hi += uint8(s.symbol(lazy(&p.hi[cur], p.pool, 256)))
+			}
+			*last = uint16(hi)<<8 | uint16(lo)
+			if s.pos > len(s.src) {
+				return i
+			}
+		}
+		binary.LittleEndian.PutUint16(rec[i*stride:], *last)
+	}
+	return len(info)
+}
+
+// rgbNIR14 is item RGBNIR14: two layers.
+type rgbNIR14 struct {
+	rgb rgb14
+	nir nir14
+}
+
+func (p *rgbNIR14) reset(first []byte, channel uint32) {
+	p.rgb.reset(first, channel)
+	p.nir.reset(first[6:], channel)
+}
+
+func (p *rgbNIR14) decode(c []decoder, info []pointInfo, rec []byte, stride int) (good, layer int) {
+	good, layer = p.rgb.decode(c, info, rec, stride)
+	if g := p.nir.decode(&c[1], info[:good], rec[min(6, len(rec)):], stride); g < good {
+		return g, 1
+	}
+	return good, layer
+}
+
+// wavePacket14 is item WAVEPACKET14.
+type wavePacket14 struct {
+	pool   *modelPool
+	rule   contextRule
+	ctx    contexts
+	last   [4]wavePacket
+	models [4]waveModels
+}
+
+func (p *wavePacket14) reset(first []byte, channel uint32) {
+	p.ctx.reset(channel)
+	p.last[channel] = getWavePacket(first)
+	p.models[channel].reset(p.pool)
+}
+
+func (p *wavePacket14) decode(c []decoder, info []pointInfo, rec []byte, stride int) (good, layer int) {
+	s := &c[0]
+	for i, in := range info {
+		l := p.ctx.cur
+		if ctx := in.itemChannel(p.rule.point); ctx != l {
+			var from uint32
+			var fresh bool
+			if from, l, fresh = p.ctx.enter(ctx, p.rule.item); fresh {
+				p.last[ctx] = p.last[from]
+				p.models[ctx].reset(p.pool)
+			}
+		}
+		last := &p.last[l&3]
+		if s.src != nil {
+			*last = p.models[p.ctx.cur&3].decode(s, last)
+			if s.pos > len(s.src) || s.bad != 0 {
+				return i, 0
+			}
+		}
+		last.put(rec[i*stride:])
+	}
+	return len(info), 0
+}
+
+// extraBytes14 is item BYTE14: one layer for each extra byte.
+type extraBytes14 struct {
+	bytes []byte14
+}
+
+// byte14 is one extra byte.
+type byte14 struct {
+	pool   *modelPool
+	rule   contextRule
+	ctx    contexts
+	last   [4]uint8
+	models [4]*model
+}
+
+func newExtraBytes14(pool *modelPool, rule contextRule, n int) *extraBytes14 {
+	p := &extraBytes14{bytes: make([]byte14, n)}
+	for i := range p.bytes {
+		p.bytes[i].pool, p.bytes[i].rule = pool, rule
+	}
+	return p
+}
+
+func (p *extraBytes14) reset(first []byte, channel uint32) {
+	for i := range p.bytes {
+		b := &p.bytes[i]
+		b.ctx.reset(channel)
+		b.last[channel], b.models[channel] = first[i], nil
+	}
+}
+
+func (p *extraBytes14) decode(c []decoder, info []pointInfo, rec []byte, stride int) (good, layer int) {
+	good = len(info)
+	for i := range p.bytes {
+		if g := p.bytes[i].decode(&c[i], info[:good], rec[min(i, len(rec)):], stride); g < good {
+			good, layer = g, i
+		}
+	}
+	return good, layer
+}
+
+func (p *byte14) decode(s *decoder, info []pointInfo, rec []byte, stride int) int {
+	for i, in := range info {
+		l := p.ctx.cur
+		if ctx := in.itemChannel(p.rule.point); ctx != l {
+			var from uint32
+			var fresh bool
+			if from, l, fresh = p.ctx.enter(ctx, p.rule.item); fresh {
+				p.last[ctx], p.models[ctx] = p.last[from], nil
+			}
+		}
+		last := &p.last[l&3]
+		if s.src != nil {
+			*last += uint8(s.symbol(lazy(&p.models[p.ctx.cur&3], p.pool, 256)))
+			if s.pos > len(s.src) {
+				return i
+			}
+		}
+		rec[i*stride] = *last
+	}
+	return len(info)
+}
