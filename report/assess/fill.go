@@ -1,0 +1,112 @@
+package assess
+
+import (
+	"math"
+	"path/filepath"
+	"runtime"
+
+	"sidelap/las"
+	"sidelap/las/crs"
+	"sidelap/overlap"
+	"sidelap/report"
+)
+
+const degrees = 180 / math.Pi
+
+// newRecord returns a record with what is known before the reading.
+func newRecord(o *Options) *report.Record {
+	r := &report.Record{
+		SchemaVersion: report.SchemaVersion,
+		Program:       report.Program{Name: "sidelap", Version: o.Program, Go: runtime.Version()},
+		CommandLine:   o.CommandLine,
+	}
+	if !o.Now.IsZero() {
+		r.CreatedUTC = report.Text(o.Now.UTC().Format("2006-01-02T15:04:05Z"))
+	}
+	r.Options = report.Options{StripsBy: o.StripsBy, Limits: report.Text(o.Limits),
+		TrajectoryFile: base(o.Trajectory), CheckpointsFile: base(o.CheckPoints)}
+	if o.LeverGiven {
+		r.Options.LeverM = &report.Vector{XM: o.LeverM[0], YM: o.LeverM[1], ZM: o.LeverM[2]}
+	}
+	for _, c := range o.Classes {
+		r.Options.Classes = append(r.Options.Classes, int(c))
+	}
+	return r
+}
+
+func base(path string) report.Text {
+	if path == "" {
+		return ""
+	}
+	return report.Text(filepath.ToSlash(path))
+}
+
+// fillInputs lists the files. hashes may be empty.
+func fillInputs(r *report.Record, files []*las.File, t *times, hashes []string) []las.TimeAudit {
+	audits := make([]las.TimeAudit, len(files))
+	for i, f := range files {
+		h := f.Header()
+		in := report.Input{Path: filepath.ToSlash(f.Path()), Bytes: f.Size(), Points: h.Points, Format: int(h.Format),
+			Version: h.Version.String(), Compressed: h.Compressed, Software: report.Text(h.Software), Warnings: f.Warnings()}
+		if len(hashes) > 0 {
+			in.SHA256 = report.Text(hashes[i])
+		}
+		a := las.AuditTime(h, t.ranges[i])
+		audits[i] = a
+		in.Warnings = append(in.Warnings, a.Notes...)
+		if tr := t.ranges[i]; tr.N > 0 && a.Base != las.TimeNone {
+			in.StartGPSS, in.EndGPSS = report.F(tr.Min), report.F(tr.Max)
+			in.TimeEncoding = map[las.TimeBase]report.Text{las.TimeWeek: "week", las.TimeAdjusted: "adjusted", las.TimeOffset: "offset"}[a.Base]
+		}
+		r.Inputs = append(r.Inputs, in)
+	}
+	return audits
+}
+
+// fillCRS describes the coordinate system and the reference box.
+func fillCRS(r *report.Record, c *crs.CRS, f *las.Frame) {
+	r.CRS = report.CRS{
+		Name: report.Text(c.Name), Horizontal: report.Text(c.Horizontal.Name), Vertical: report.Text(c.Vertical.Name),
+		HorizontalUnit: report.Text(unitName(c.Horizontal.Unit, f.HorizontalM)), HorizontalUnitM: report.F(f.HorizontalM),
+		VerticalUnit: report.Text(unitName(c.Vertical.Unit, f.VerticalM)), VerticalUnitM: report.F(f.VerticalM),
+		HorizontalUnitStated: c.Horizontal.Unit.Stated, VerticalUnitStated: c.Vertical.Unit.Stated,
+		WKT: report.Text(c.WKT), Notes: c.Notes,
+	}
+	if c.Horizontal.EPSG != 0 {
+		r.CRS.HorizontalEPSG = report.I(c.Horizontal.EPSG)
+	}
+	if c.Vertical.EPSG != 0 {
+		r.CRS.VerticalEPSG = report.I(c.Vertical.EPSG)
+	}
+	r.Reference.VerticalDatum = report.Text(c.VertDatum)
+	r.Reference.Geoid = report.Text(c.Geoid)
+}
+
+// fillStrips describes the strips.
+func fillStrips(r *report.Record, s *overlap.Survey) {
+	r.StripsBy = report.StripsBy{Mode: string(s.Mode), Why: s.Why}
+	r.Warnings = append(r.Warnings, s.Notes...)
+	for i := range s.Strips {
+		st := &s.Strips[i]
+		row := report.Strip{
+			ID: st.ID, Source: stripSource(st, s.Mode), Points: st.Points, FirstReturns: report.I(st.FirstReturns),
+			StartGPSS: report.F(st.StartGPSS), EndGPSS: report.F(st.EndGPSS), HeadingDeg: report.F(st.HeadingDeg()),
+			LengthM: report.F(st.LengthM), WidthM: report.F(st.WidthM), AreaM2: report.F(st.AreaM2), SpeedMPS: report.F(st.SpeedMPS),
+			HeightAboveGroundM: report.F(st.HeightAGLM), DensityPerM2: report.F(st.DensityPerM2), Notes: st.Notes,
+		}
+		if st.Kind != overlap.Line {
+			row.Notes = append([]string{"not compared: " + st.Kind.String()}, row.Notes...)
+		}
+		r.Strips = append(r.Strips, row)
+	}
+}
+
+func stripSource(st *overlap.Strip, mode overlap.StripMode) string {
+	switch {
+	case mode == overlap.ByTime:
+		return "GPS time"
+	case mode == overlap.ByFile:
+		return "file"
+	}
+	return "point source ID"
+}

@@ -1,0 +1,75 @@
+package assess
+
+import (
+	"sidelap/control"
+	"sidelap/las"
+	"sidelap/overlap"
+	"sidelap/trajectory/recover"
+)
+
+// times gathers the GPS times of each file and what the points are like.
+type times struct {
+	ranges []las.TimeRange
+}
+
+func newTimes(files int) *times { return &times{make([]las.TimeRange, files)} }
+
+// Add implements sink.
+func (t *times) Add(c *las.Chunk, file int) {
+	if len(c.GPSTime) > 0 {
+		t.ranges[file].Add(c.GPSTime)
+	}
+}
+
+func (t *times) merge(o *times) {
+	for i := range t.ranges {
+		t.ranges[i].Merge(o.ranges[i])
+	}
+}
+
+// gathered is what the one reading of the points leaves.
+type gathered struct {
+	strips   *overlap.Accumulator
+	times    *times
+	checks   *control.Collector // nil without a list
+	controls *control.Collector // nil without a list
+	rays     *recover.Collector // nil when a path file was given
+}
+
+// sinks lists the parts that take points.
+func (g *gathered) sinks() []sink {
+	s := []sink{g.times}
+	if g.strips != nil {
+		s = append(s, g.strips)
+	}
+	if g.checks != nil {
+		s = append(s, g.checks)
+	}
+	if g.controls != nil {
+		s = append(s, g.controls)
+	}
+	if g.rays != nil {
+		s = append(s, g.rays)
+	}
+	return s
+}
+
+// merge adds another worker's part.
+func (g *gathered) merge(o *gathered) error {
+	g.times.merge(o.times)
+	if g.strips != nil {
+		if err := g.strips.Merge(o.strips); err != nil {
+			return err
+		}
+	}
+	if g.checks != nil {
+		g.checks.Merge(o.checks)
+	}
+	if g.controls != nil {
+		g.controls.Merge(o.controls)
+	}
+	if g.rays != nil {
+		g.rays.Merge(o.rays)
+	}
+	return nil
+}

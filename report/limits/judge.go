@@ -1,0 +1,189 @@
+package limits
+
+import (
+	"fmt"
+	"math"
+
+	"sidelap/report"
+)
+
+// Judge compares the record with the set.
+//
+// A criterion passes when its unrounded value keeps the limit, equality
+// included. Without data it is not judged and says why. The verdict is fail
+// when a criterion fails, else not judged when a criterion that is not optional
+// is not judged, else pass; a set in which nothing can be judged is never passed.
+func Judge(rec *report.Record, s *Set) report.Verdict {
+	v := report.Verdict{Limits: report.Text(s.Name), Title: report.Text(s.Title), Source: report.Text(s.Source), Criteria: []report.Criterion{}}
+	failed, open, judged := false, false, 0
+	for _, l := range s.Limits {
+		c := judgeOne(rec, s, l)
+		v.Criteria = append(v.Criteria, c)
+		switch {
+		case c.Result == report.Fail:
+			failed = true
+		case c.Result == report.Pass:
+			judged++
+		case l.Sense != Report && !l.Optional:
+			open = true
+		}
+	}
+	switch {
+	case failed:
+		v.Result = report.Fail
+	case open || judged == 0:
+		v.Result = report.NotJudged
+	default:
+		v.Result = report.Pass
+	}
+	v.Notes = append(v.Notes, notes(rec, s)...)
+	v.Notes = append(v.Notes, s.Notes...)
+	return v
+}
+
+func judgeOne(rec *report.Record, s *Set, l Limit) report.Criterion {
+	m := measureOf(l.ID)
+	if m == nil {
+		return report.Criterion{ID: l.ID, Name: l.ID, Group: Coverage, Unit: "1", Sense: l.Sense, Result: report.NotJudged,
+			Reason: "this program does not know the criterion", Source: l.Source}
+	}
+	c := report.Criterion{ID: l.ID, Name: m.name, Group: m.group, Unit: m.unit, Sense: l.Sense, Source: l.Source, Result: report.NotJudged}
+	if l.Sense != Report {
+		c.Limit = report.F(l.Limit)
+	}
+	value, why := m.value(rec)
+	switch {
+	case value == nil || math.IsNaN(*value) || math.IsInf(*value, 0):
+		c.Reason = report.Text(why)
+		return c
+	case l.Sense == Report:
+		c.Value, c.Reason = value, "reported as found: the standard sets no limit"
+		return c
+	}
+	c.Value = value
+	if why := unfit(rec, s, m); why != "" {
+		c.Reason = report.Text(why)
+		return c
+	}
+	ok := *value <= l.Limit
+	if l.Sense == Min {
+		ok = *value >= l.Limit
+	}
+	if c.Result = report.Fail; ok {
+		c.Result = report.Pass
+	}
+	if m.id == "voids" && !ok && s.Basis == LBS {
+		c.Result = report.NotJudged
+		c.Reason = "voids are acceptable over water, dark roofs and asphalt and in the shadow of buildings only: look at each in the list"
+	}
+	return c
+}
+
+// unfit tells why check points can not carry a judgement under the set.
+func unfit(rec *report.Record, s *Set, m *measure) string {
+	if m.group != Absolute || rec.Checkpoints == nil {
+		return ""
+	}
+	limit := s.SurveyLimitM()
+	if survey := rec.Checkpoints.SurveyRMSEM; survey != nil && limit > 0 && *survey > limit {
+		return fmt.Sprintf("the check points are accurate to %.4f m; class %g cm asks for %.4f m or better", *survey, 100*s.ClassM, limit)
+	}
+	return ""
+}
+
+// notes are what a standard asks to say beside a result.
+func notes(rec *report.Record, s *Set) []string {
+	var out []string
+	if rec.Checkpoints == nil || rec.Checkpoints.NVA == nil {
+		return nil
+	}
+	a := rec.Checkpoints.NVA
+	if need := s.PointsRequired(); a.N > 0 && a.N < need {
+		out = append(out, fmt.Sprintf("%d check points in the open were used; the standard calls for %d: the class can only be stated as the one the data were produced to meet, with the figure found from the reduced number", a.N, need))
+	}
+	if MeanIsLarge(a.MeanM, s.ClassM) {
+		out = append(out, "the mean difference is above 25 % of the class: the standard asks to find the cause and to report it")
+	}
+	if s.Basis == ASPRSEd1 && rec.Checkpoints.SurveyRMSEM == nil {
+		out = append(out, "whether the check points are three times as accurate as the class is unknown: the accuracy of their survey was not given")
+	}
+	if i := rec.Reference.CheckpointIndependent; i != nil && !*i {
+		out = append(out, "the check points come from the same base as the trajectory: the absolute figures hold relative to this base")
+	}
+	return out
+}
+
+// MeanIsLarge tells whether the mean error is above 25 % of the class RMSE.
+//
+// Source: ASPRS Edition 2, section 7.2 (a recommendation; strictly above).
+func MeanIsLarge(meanM *float64, classM float64) bool {
+	return meanM != nil && classM > 0 && math.Abs(*meanM) > 0.25*classM
+}
+
+// ExitCode returns the exit status for a verdict: 0 within the limits, 1 a
+// limit exceeded, 4 not enough data to judge.
+func ExitCode(v report.Verdict) int {
+	switch v.Result {
+	case report.Pass:
+		return 0
+	case report.Fail:
+		return 1
+	}
+	return 4
+}
+
+// Statement returns the fields of the accuracy statement that the set's
+// standard asks for, nil when the set has no standard. Case is tested,
+// tested_reduced (fewer points than the standard calls for) or produced (none).
+func Statement(rec *report.Record, s *Set) *report.Statement {
+	need := s.PointsRequired()
+	if need == 0 {
+		return nil
+	}
+	st := &report.Statement{Standard: "ASPRS Positional Accuracy Standards for Digital Geospatial Data", Edition: "Edition 2, Version 2.0 (2024)", Case: "produced",
+		ClassM: report.F(s.ClassM), Component: "RMSE_V", PointsRequired: report.I(need)}
+	if s.Basis == ASPRSEd1 {
+		st.Edition, st.Component = "Edition 1, Version 1.0 (2014)", "RMSE_z"
+	}
+	c := rec.Checkpoints
+	if c == nil || c.NVA == nil || c.NVA.N == 0 {
+		st.Complete = true
+		return st
+	}
+	st.NVACount, st.SurveyRMSEM = c.NVA.N, c.SurveyRMSEM
+	independent := rec.Reference.CheckpointIndependent
+	switch {
+	case independent != nil && !*independent:
+		st.Case = "produced" // "tested" is for independent check points only
+	case c.NVA.N < need:
+		st.Case = "tested_reduced"
+	default:
+		st.Case = "tested"
+	}
+	if s.Basis == ASPRSEd1 {
+		st.NVAM, st.NVA95M = c.NVA.RMSEM, c.NVA.Accuracy95M
+	} else if c.SurveyRMSEM != nil {
+		st.NVAM = c.NVA.RMSEWithSurveyM
+	}
+	if c.SurveyRMSEM == nil {
+		st.Missing = append(st.Missing, "accuracy of the check point survey")
+	}
+	if independent == nil {
+		st.Missing = append(st.Missing, "whether the check points are independent")
+	} else if !*independent {
+		st.Missing = append(st.Missing, "independent check points: these share the base of the trajectory")
+	}
+	if v := c.VVA; v != nil && v.N > 0 {
+		st.VVACount = v.N
+		if s.Basis == ASPRSEd1 {
+			st.VVAM, st.VVAMeasure = v.P95AbsM, "p95_abs"
+		} else {
+			st.VVAMeasure = "rmse"
+			if c.SurveyRMSEM != nil {
+				st.VVAM = v.RMSEWithSurveyM
+			}
+		}
+	}
+	st.Complete = len(st.Missing) == 0
+	return st
+}
