@@ -1,0 +1,365 @@
+package overlap
+
+import (
+	"fmt"
+	"math"
+	"math/bits"
+
+	"sidelap/las"
+)
+
+// maxCoordM bounds coordinates: a point beyond it is counted as absurd and left
+// out. No projected CRS reaches a tenth of it.
+const maxCoordM = 1e8
+
+// maxHeightM bounds heights in the same way.
+const maxHeightM = 1e5
+
+// Counts says what became of the points.
+type Counts struct {
+	Points   int64 // all points given
+	Withheld int64 // left out: withheld flag
+	Noise    int64 // left out: class 7 or 18
+	Absurd   int64 // left out: coordinates not finite or beyond 1e8 m, heights beyond 1e5 m
+	First    int64 // first returns (return number 0 or 1) of the others
+	Facet    int64 // last returns of the facet classes among the others
+	NoTime   int64 // of the others, those without a usable GPS time
+}
+
+// Accumulator sums points into facets for each source, time segment and cell.
+// It is for one goroutine; give each worker its own and Merge them.
+type Accumulator struct {
+	o     Options
+	facet *[256]bool
+
+	cell  int64 // side of a cell in units
+	shift uint  // cell == 1<<shift when pow2
+	pow2  bool
+
+	counts   Counts
+	segments []*segment
+	bySeg    map[segmentKey]int32
+	byTile   map[tileKey]uint32
+	recent   [64]*segment
+	store
+}
+
+type tileKey struct{ segment, col, row int32 }
+
+// NewAccumulator returns an empty accumulator, or the error of o.Validate.
+func NewAccumulator(o Options) (*Accumulator, error) {
+	if err := o.Validate(); err != nil {
+		return nil, err
+	}
+	a := &Accumulator{o: o, facet: o.facetClasses(), bySeg: map[segmentKey]int32{}, byTile: map[tileKey]uint32{}}
+	a.cell = int64(math.Round(o.CellM * unitsPerM))
+	a.o.CellM = float64(a.cell) * unitM // the grid is exact in units
+	a.pow2 = bits.OnesCount64(uint64(a.cell)) == 1
+	a.shift = uint(bits.TrailingZeros64(uint64(a.cell)))
+	return a, nil
+}
+
+// Options returns the options in force; CellM is rounded to 2^-14 m.
+func (a *Accumulator) Options() Options { return a.o }
+
+// Counts returns what became of the points so far.
+func (a *Accumulator) Counts() Counts { return a.counts }
+
+// Cells returns the number of (source, segment, cell) entries: what memory grows with.
+func (a *Accumulator) Cells() int { return int(a.n) }
+
+// pointView is a chunk with its columns resolved: absent columns have their
+// neutral values.
+type pointView struct {
+	c                   *las.Chunk
+	hasRet, hasFlags    bool
+	hasClass, hasSource bool
+	hasChannel, hasTime bool
+	hasAngle            bool
+	ax, bx, ay, by      float64 // stored integer to units, with half a unit for rounding
+	az, bz              float64
+}
+
+func view(c *las.Chunk) pointView {
+	f := c.Frame
+	h, v := f.HorizontalM*unitsPerM, f.VerticalM*unitsPerM
+	return pointView{
+		c:      c,
+		hasRet: len(c.ReturnNumber) >= c.N && len(c.NumReturns) >= c.N, hasFlags: len(c.Flags) >= c.N,
+		hasClass: len(c.Class) >= c.N, hasSource: len(c.Source) >= c.N,
+		hasChannel: len(c.Channel) >= c.N, hasTime: len(c.GPSTime) >= c.N,
+		hasAngle: len(c.ScanAngle) >= c.N,
+		ax:       f.Scale[0] * h, bx: f.Offset[0]*h + 0.5,
+		ay: f.Scale[1] * h, by: f.Offset[1]*h + 0.5,
+		az: f.Scale[2] * v, bz: f.Offset[2]*v + 0.5,
+	}
+}
+
+// point is what Add needs of one point.
+type point struct {
+	e, n, z     int64
+	src         source
+	timeS       float64
+	angle       int16
+	first, last bool
+	single      bool
+}
+
+// Add accumulates a chunk of file number file (any numbering that is the same
+// for all accumulators to be merged). The chunk is not kept.
+func (a *Accumulator) Add(c *las.Chunk, file int) {
+	v := view(c)
+	tan := tangents()
+	src := source{file: int32(file)}
+	a.counts.Points += int64(c.N)
+	for i := range c.N {
+		var class uint8
+		if v.hasClass {
+			class = c.Class[i]
+		}
+		if v.hasFlags && c.Flags[i]&las.FlagWithheld != 0 {
+			a.counts.Withheld++
+			continue
+		}
+		if class == 7 || class == 18 {
+			a.counts.Noise++
+			continue
+		}
+		e := float64(float64(c.X[i])*v.ax) + v.bx
+		n := float64(float64(c.Y[i])*v.ay) + v.by
+		z := float64(float64(c.Z[i])*v.az) + v.bz
+		if !(math.Abs(e) < maxCoordM*unitsPerM && math.Abs(n) < maxCoordM*unitsPerM && math.Abs(z) < maxHeightM*unitsPerM) {
+			a.counts.Absurd++
+			continue
+		}
+		p := point{e: floor(e), n: floor(n), z: floor(z), first: true, last: true, single: true}
+		if v.hasRet {
+			r, of := c.ReturnNumber[i], c.NumReturns[i]
+			p.first, p.last, p.single = r <= 1, r >= of, of <= 1 && r <= 1
+		}
+		p.last = p.last && a.facet[class]
+		if v.hasSource {
+			src.id = c.Source[i]
+		}
+		if v.hasChannel {
+			src.channel = c.Channel[i]
+		}
+		if v.hasAngle {
+			p.angle = c.ScanAngle[i]
+		}
+		p.src, p.timeS = src, math.NaN()
+		if v.hasTime {
+			p.timeS = c.GPSTime[i]
+		}
+		a.add(&p, tan)
+	}
+}
+
+func floor(f float64) int64 {
+	q := int64(f)
+	if f < float64(q) {
+		q--
+	}
+	return q
+}
+
+func (a *Accumulator) add(p *point, tan *[2*maxTanStep + 1]int32) {
+	s := a.segmentOf(p)
+	s.points++
+	col, row, x, y := a.cellOf(p)
+	m := a.momentsOf(s, col, row)
+	if !p.single {
+		m.multi++
+	}
+	if !p.first && !p.last {
+		return
+	}
+	s.eMin, s.eMax = min(s.eMin, p.e), max(s.eMax, p.e)
+	s.nMin, s.nMax = min(s.nMin, p.n), max(s.nMax, p.n)
+	s.zMin, s.zMax = min(s.zMin, p.z), max(s.zMax, p.z)
+	if p.first {
+		a.counts.First++
+		s.first++
+		m.first++
+		m.occupied |= 1 << a.subCell(x, y)
+	}
+	if p.last {
+		a.counts.Facet++
+		a.addFacetPoint(s, m, p, x-a.cell/2, y-a.cell/2, tan)
+	}
+}
+
+// cellOf returns the cell of a point and its place in the cell, from the
+// cell's south-west corner.
+func (a *Accumulator) cellOf(p *point) (col, row int32, x, y int64) {
+	if a.pow2 {
+		mask := a.cell - 1
+		return int32(p.e >> a.shift), int32(p.n >> a.shift), p.e & mask, p.n & mask
+	}
+	c, r := floorDiv(p.e, a.cell), floorDiv(p.n, a.cell)
+	return int32(c), int32(r), p.e - c*a.cell, p.n - r*a.cell
+}
+
+func floorDiv(a, b int64) int64 {
+	q := a / b
+	if a%b < 0 {
+		q--
+	}
+	return q
+}
+
+func (a *Accumulator) subCell(x, y int64) uint {
+	k := int64(a.o.SubCells)
+	if a.pow2 {
+		return uint((y*k)>>a.shift*k + (x*k)>>a.shift)
+	}
+	return uint(y*k/a.cell*k + x*k/a.cell)
+}
+
+func (a *Accumulator) addFacetPoint(s *segment, m *moments, p *point, x, y int64, tan *[2*maxTanStep + 1]int32) {
+	m.n++
+	m.sx += x
+	m.sy += y
+	m.sz += p.z
+	m.sxx += uint64(x * x)
+	m.sxy += uint64(x * y)
+	m.syy += uint64(y * y)
+	m.sxz += uint64(x * p.z)
+	m.syz += uint64(y * p.z)
+	m.szz += uint64(p.z * p.z)
+	m.angle += int64(p.angle)
+	if p.single {
+		m.single++
+		m.zmin = min(m.zmin, int32(p.z))
+		m.zmax = max(m.zmax, int32(p.z))
+	}
+	if s.key.index != noTime {
+		m.ticks += int64((p.timeS-s.startS)*1e4 + 0.5)
+	}
+	s.last++
+	s.sE += uint64(p.e)
+	s.sN += uint64(p.n)
+	s.sZ += uint64(p.z)
+	s.sA += int64(p.angle)
+	s.aMin, s.aMax = min(s.aMin, p.angle), max(s.aMax, p.angle)
+	i := max(min(int(p.angle), maxTanStep), -maxTanStep) + maxTanStep
+	t := int64(tan[i])
+	s.sT += t
+	s.sTT += uint64(t * t)
+	s.sET += uint64(t) * uint64(p.e)
+	s.sNT += uint64(t) * uint64(p.n)
+	s.sZT += uint64(t) * uint64(p.z)
+}
+
+// maxTimeS bounds GPS times; beyond it a time is unusable.
+const maxTimeS = 4e9
+
+func (a *Accumulator) segmentOf(p *point) *segment {
+	index := int64(noTime)
+	if math.Abs(p.timeS) < maxTimeS { // false for NaN
+		index = int64(math.Floor(p.timeS / a.o.SegmentS))
+	} else {
+		a.counts.NoTime++
+	}
+	h := (uint64(index)*7 + uint64(p.src.id)*5 + uint64(p.src.channel)*11 + uint64(p.src.file)*13) & 63
+	s := a.recent[h]
+	if s == nil || s.key.index != index || s.key.source != p.src {
+		s = a.segment(segmentKey{p.src, index})
+		a.recent[h] = s
+	}
+	if index != noTime {
+		s.tMin, s.tMax = min(s.tMin, p.timeS), max(s.tMax, p.timeS)
+	}
+	return s
+}
+
+// segment finds or makes a segment.
+func (a *Accumulator) segment(k segmentKey) *segment {
+	if i, ok := a.bySeg[k]; ok {
+		return a.segments[i]
+	}
+	s := &segment{key: k, id: int32(len(a.segments))}
+	s.init()
+	if k.index != noTime {
+		s.startS = float64(k.index) * a.o.SegmentS
+	}
+	a.bySeg[k] = s.id
+	a.segments = append(a.segments, s)
+	return s
+}
+
+// momentsOf finds or makes the sums of a cell in a segment.
+func (a *Accumulator) momentsOf(s *segment, col, row int32) *moments {
+	tc, tr := col>>tileBits, row>>tileBits
+	near := &s.near[tc&3|tr&3<<2]
+	t := *near
+	if t == nil || t.col != tc || t.row != tr {
+		t = a.tileOf(s, tc, tr)
+		*near = t
+	}
+	slot := &t.slot[row&(tileSide-1)<<tileBits|col&(tileSide-1)]
+	if *slot == 0 {
+		*slot = a.newMoments()
+	}
+	return a.at(*slot)
+}
+
+func (a *Accumulator) tileOf(s *segment, col, row int32) *tile {
+	k := tileKey{s.id, col, row}
+	if i, ok := a.byTile[k]; ok {
+		return a.tile(i)
+	}
+	a.byTile[k] = a.nTiles
+	return a.newTile(s.id, col, row)
+}
+
+// Merge adds the sums of b, which stays as it was. Both must have the same
+// options. The result does not depend on the order of merging.
+func (a *Accumulator) Merge(b *Accumulator) error {
+	if a == b {
+		return fmt.Errorf("an accumulator cannot be merged with itself")
+	}
+	if err := a.sameOptions(b.o); err != nil {
+		return err
+	}
+	a.counts.add(b.counts)
+	local := make([]*segment, len(b.segments))
+	for i, s := range b.segments {
+		local[i] = a.segment(s.key)
+		local[i].merge(s)
+	}
+	for i := range b.nTiles {
+		from := b.tile(i)
+		to := a.tileOf(local[from.segment], from.col, from.row)
+		for j, slot := range from.slot {
+			if slot == 0 {
+				continue
+			}
+			if to.slot[j] == 0 {
+				to.slot[j] = a.newMoments()
+			}
+			a.at(to.slot[j]).merge(b.at(slot))
+		}
+	}
+	return nil
+}
+
+func (a *Accumulator) sameOptions(o Options) error {
+	same := a.o.CellM == o.CellM && a.o.SegmentS == o.SegmentS && a.o.SubCells == o.SubCells &&
+		*a.facet == *o.facetClasses()
+	if !same {
+		return fmt.Errorf("accumulators with different options cannot be merged: cell %g and %g m, segment %g and %g s, sub-cells %d and %d",
+			a.o.CellM, o.CellM, a.o.SegmentS, o.SegmentS, a.o.SubCells, o.SubCells)
+	}
+	return nil
+}
+
+func (c *Counts) add(b Counts) {
+	c.Points += b.Points
+	c.Withheld += b.Withheld
+	c.Noise += b.Noise
+	c.Absurd += b.Absurd
+	c.First += b.First
+	c.Facet += b.Facet
+	c.NoTime += b.NoTime
+}

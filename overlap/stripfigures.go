@@ -1,0 +1,170 @@
+package overlap
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+)
+
+// usableShare is the central part of the swath on which density is judged.
+//
+// Source: USGS Lidar Base Specification 2025 rev. A: the geometrically usable
+// centre part, about 95 %, of each swath.
+const usableShare = 0.95
+
+// finish computes what needs the facets: outliers, hulls, sizes, densities.
+func (s *Survey) finish(a *Accumulator) {
+	cell := a.o.CellM
+	for i := range s.Strips {
+		st := &s.Strips[i]
+		s.dropOutliers(st)
+		st.WidthM, st.LengthM, st.DensityPerM2, st.ANPSM = math.NaN(), math.NaN(), math.NaN(), math.NaN()
+		if len(st.Facets) == 0 {
+			continue
+		}
+		st.AreaM2 = float64(len(st.Facets)) * cell * cell
+		st.axis = newFrame(st.Facets, st.HeadingRad, cell)
+		st.hull = newHull(st.axis, st.Facets, cell)
+		if st.Kind == Line {
+			st.WidthM = st.hull.widthM()
+			st.LengthM = float64(len(st.hull.lo)) * st.hull.binM
+			st.checkHeading()
+		}
+		st.density(cell)
+		if st.Looks == 2 {
+			st.Notes = append(st.Notes, fmt.Sprintf("most of its ground was seen twice, %.1f s apart: two scan directions of one sensor, kept as one strip", st.LookGapS))
+		}
+	}
+	s.ANPSM = a.o.ANPSM
+	if s.ANPSM == 0 {
+		var v []float64
+		for _, st := range s.Lines() {
+			if !math.IsNaN(st.ANPSM) {
+				v = append(v, st.ANPSM)
+			}
+		}
+		s.ANPSM = median(v)
+	}
+	s.roughLimitM = s.roughLimit()
+	if c := s.Counts; c.Absurd > 0 {
+		s.Notes = append(s.Notes, fmt.Sprintf("%d points have coordinates no survey can have (beyond 1e8 m, or heights beyond 100 km): left out", c.Absurd))
+	}
+	if n := len(s.Outliers); n > 0 {
+		o := s.Outliers[0]
+		s.Notes = append(s.Notes, fmt.Sprintf("%d cells with a few points lie far from their strip (the first at E %.1f, N %.1f): left out of all figures", n, o.EM, o.NM))
+	}
+}
+
+// checkHeading compares the direction to the right with the movement.
+func (st *Strip) checkHeading() {
+	if st.SpeedMPS > 0.5 && st.LengthM > 0 && st.SpeedMPS > 150 {
+		st.Notes = append(st.Notes, fmt.Sprintf("a speed of %.0f m/s is not plausible: check the GPS times", st.SpeedMPS))
+		st.SpeedMPS = math.NaN()
+	}
+}
+
+// density fills first returns per m2 over the usable central part.
+func (st *Strip) density(cellM float64) {
+	var first, cells float64
+	bins := len(st.hull.lo)
+	for i := range st.Facets {
+		f := &st.Facets[i]
+		e, n := cellCentre(f, cellM)
+		along := st.axis.along(e, n)
+		if b := st.hull.bin(along); bins > 4 && (b == 0 || b == bins-1) {
+			continue // the ends cut through cells
+		}
+		if st.hull.inside(along, st.axis.across(e, n), usableShare) && f.First > 0 {
+			first += float64(f.First)
+			cells++
+		}
+	}
+	if cells > 0 {
+		st.DensityPerM2 = first / (cells * cellM * cellM)
+		st.ANPSM = 1 / math.Sqrt(st.DensityPerM2)
+	}
+}
+
+// dropOutliers moves cells that lie far from the rest of the strip, and hold
+// hardly any points, to Survey.Outliers.
+func (s *Survey) dropOutliers(st *Strip) {
+	type place struct{ col, row int32 }
+	const near = 2 // tiles: a group of tiles reaches this far
+	groups := map[place]int{}
+	var points []int64
+	var total int64
+	for i := range st.Facets {
+		f := &st.Facets[i]
+		total += int64(f.First) + int64(f.N)
+	}
+	tiles := map[place]int64{}
+	var order []place
+	for i := range st.Facets {
+		f := &st.Facets[i]
+		p := place{f.Col >> tileBits, f.Row >> tileBits}
+		if tiles[p] == 0 {
+			order = append(order, p)
+		}
+		tiles[p] += int64(f.First) + int64(f.N)
+	}
+	for _, p := range order {
+		if _, done := groups[p]; done {
+			continue
+		}
+		g := len(points)
+		points = append(points, 0)
+		groups[p] = g
+		for stack := []place{p}; len(stack) > 0; {
+			q := stack[len(stack)-1]
+			stack = stack[:len(stack)-1]
+			points[g] += tiles[q]
+			for dr := int32(-near); dr <= near; dr++ {
+				for dc := int32(-near); dc <= near; dc++ {
+					n := place{q.col + dc, q.row + dr}
+					if _, done := groups[n]; !done && tiles[n] > 0 {
+						groups[n] = g
+						stack = append(stack, n)
+					}
+				}
+			}
+		}
+	}
+	if len(points) < 2 {
+		return
+	}
+	few := func(f *Facet) bool {
+		n := points[groups[place{f.Col >> tileBits, f.Row >> tileBits}]]
+		return n < 40 && 1000*n < total
+	}
+	st.Facets = slices.DeleteFunc(st.Facets, func(f Facet) bool {
+		if !few(&f) {
+			return false
+		}
+		e, n := cellCentre(&f, s.Options.CellM)
+		s.Outliers = append(s.Outliers, Outlier{Strip: st.Index, Points: int(f.First), EM: e, NM: n, ZM: f.ZM})
+		return true
+	})
+}
+
+// RoughLimitM is the plane residual above which a cell counts as rough: three
+// times the first quartile of the residuals of gently sloping cells (the level
+// of hard surfaces in most scenes), held between 0.03 and 0.15 m. Our choice.
+func (s *Survey) RoughLimitM() float64 { return s.roughLimitM }
+
+func (s *Survey) roughLimit() float64 {
+	var v []float64
+	for _, st := range s.Lines() {
+		for i := range st.Facets {
+			f := &st.Facets[i]
+			if f.Plane && f.N >= 6 && f.SlopeRad() <= 10*degree {
+				v = append(v, f.RoughM)
+			}
+		}
+	}
+	if len(v) == 0 {
+		return 0.15
+	}
+	slices.SortFunc(v, cmp.Compare[float64])
+	return min(max(3*quantileSorted(v, 0.25), 0.03), 0.15)
+}
