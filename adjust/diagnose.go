@@ -1,0 +1,149 @@
+package adjust
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"sidelap/overlap"
+	"sidelap/trajectory"
+)
+
+// Cause is an error source with its estimate, "used minus true", in the kind's inner unit.
+type Cause struct {
+	Kind           Kind
+	Strip          int     // index into Survey.Strips, -1 for the whole flight
+	Estimate       float64 // radians, metres, seconds or 1, see Kind.Unit
+	Sigma          float64 // from clusters of ground
+	Significant    bool
+	ExplainedPct   float64 // share of the separations' squares that is lost when this kind is left out
+	EffectM        float64 // 95th percentile of the height change between strips that it causes
+	ConfoundedWith []Kind  // kinds that explain these data as well in its place
+	Detail         string  // direction or course of per-strip causes
+}
+
+// Observability says how well a parameter could be determined here, before any fit.
+type Observability struct {
+	Kind       Kind
+	Sigma      float64 // predicted standard deviation, alone
+	SigmaJoint float64 // together with the three boresight angles
+	Observable bool
+}
+
+// Diagnosis is what Diagnose found.
+type Diagnosis struct {
+	Knowledge   Knowledge
+	Cells       int // equations
+	Blind       int // cells that the path does not cover
+	Blocks      int
+	Judged      bool   // false: too little overlap to say anything
+	Why         string // why not judged
+	Model       string
+	BeforeRMSM  float64 // separations as they are, robustly weighted
+	HoldoutRMSM float64 // what the model leaves on ground it was not fitted to
+	FloorRMSM   float64 // what the richest model leaves there
+	Causes      []Cause
+	Observable  []Observability
+	Alike       [][2]Kind // pairs that these data cannot tell apart
+	Residuals   []Residual
+}
+
+// Residual is one cell before and after the chosen model.
+type Residual struct {
+	Pair, Cell       int
+	EM, NM           float64
+	AcrossA, AcrossB float64 // metres right of the paths
+	TimeAS, TimeBS   float64
+	BeforeM, AfterM  float64
+	Weight           float64 // 0: left out as an outlier
+}
+
+// minRows and minBlocks are what a diagnosis needs. Our proposal, no source: with fewer
+// blocks, four folds of hold-out say nothing.
+const (
+	minRows   = 40
+	minBlocks = 8
+)
+
+// Diagnose explains the separations of the pairs. path may be nil.
+func Diagnose(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, know Knowledge, o Options) *Diagnosis {
+	p, base, blind := build(s, pairs, path, o)
+	d := &Diagnosis{Knowledge: know, Cells: len(p.rows), Blind: blind, Blocks: countBlocks(p.rows)}
+	if d.Cells < minRows || d.Blocks < minBlocks {
+		d.Why = fmt.Sprintf("%d smooth overlap cells in %d blocks of ground; at least %d in %d are needed",
+			d.Cells, d.Blocks, minRows, minBlocks)
+		return d
+	}
+	d.Judged = true
+	rich := model{BoresightRoll, BoresightPitch, BoresightHeading, ScanAngleScale, StripHeight}
+	p.reweigh(rich, base)
+	chosen, best := p.search()
+	d.Model = chosen.model.String()
+	e := p.fit(chosen.model)
+	d.BeforeRMSM = math.Sqrt(p.total.yy / p.total.w)
+	d.HoldoutRMSM = math.Sqrt(chosen.squares / p.total.w)
+	d.FloorRMSM = math.Sqrt(best.squares / p.total.w)
+	d.Causes = p.causes(s, &chosen, e, o)
+	d.Observable = p.observability()
+	d.Alike = p.alike(d.Observable)
+	d.Residuals = p.residuals(pairs, e)
+	return d
+}
+
+func countBlocks(rows []row) int {
+	seen := map[int32]bool{}
+	for i := range rows {
+		seen[rows[i].block] = true
+	}
+	return len(seen)
+}
+
+// search chooses the model: first among all global models, alone and with heights of
+// strips; then the other per-strip kinds beside the most promising global ones.
+func (p *problem) search() (chosen, best score) {
+	globals := globalModels(p.usable)
+	var scores []score
+	for _, m := range globals {
+		scores = append(scores, p.holdOut(m), p.holdOut(m.with(StripHeight)))
+	}
+	sort.SliceStable(scores, func(i, j int) bool { return scores[i].squares < scores[j].squares })
+	candidates := []model{}
+	for _, m := range globals {
+		candidates = append(candidates, m, m.with(StripHeight))
+	}
+	bases := []model{{}}
+	for _, s := range scores {
+		m := s.model.without(StripHeight)
+		if len(bases) < 6 && !containsModel(bases, m) {
+			bases = append(bases, m)
+		}
+	}
+	for _, m := range bases {
+		for _, set := range stripSets[2:] {
+			candidates = append(candidates, append(append(model{}, m...), set...))
+		}
+	}
+	return p.selectModel(candidates)
+}
+
+func containsModel(list []model, m model) bool {
+	for _, o := range list {
+		if o.String() == m.String() {
+			return true
+		}
+	}
+	return false
+}
+
+// residuals lists the cells before and after a fit.
+func (p *problem) residuals(pairs []overlap.Pair, e *estimate) []Residual {
+	out := make([]Residual, len(p.rows))
+	for i := range p.rows {
+		r := &p.rows[i]
+		p.spare.fill(r, p.layout)
+		c := &pairs[r.pair].Cells[r.cell]
+		out[i] = Residual{Pair: int(r.pair), Cell: int(r.cell), EM: c.EM, NM: c.NM, AcrossA: r.acrossA, AcrossB: r.acrossB,
+			TimeAS: c.TimeAS, TimeBS: c.TimeBS, BeforeM: r.y, AfterM: r.y - p.spare.predict(e.full), Weight: r.weight}
+	}
+	return out
+}

@@ -1,0 +1,82 @@
+package adjust
+
+import "math"
+
+// Kind names a parameter of the error model. The order is that of preference among
+// explanations that the data cannot tell apart: what is usual before what is rare.
+type Kind int
+
+// The kinds of causes. Estimates are "used minus true".
+const (
+	BoresightRoll    Kind = iota // radians
+	BoresightPitch               // radians
+	BoresightHeading             // radians
+	ScanAngleScale               // 1
+	LeverX                       // metres, forward
+	LeverY                       // metres, right
+	TimeOffset                   // seconds: pose taken at t + offset
+	RangeOffset                  // metres
+	LeverZ                       // metres, down; invisible between strips
+	globalKinds                  // number of kinds that have one value for the whole flight
+
+	StripHeight     // metres for each strip
+	StripHorizontal // metres east and north for each strip
+	StripDrift      // metres of height, linear and bent in time within each strip
+	AttitudeDrift   // radians of roll, constant and linear in time within each strip
+	DatumHeight     // metres between cloud and check points
+)
+
+var kindNames = map[Kind]string{
+	BoresightRoll: "boresight_roll", BoresightPitch: "boresight_pitch", BoresightHeading: "boresight_heading",
+	ScanAngleScale: "scan_angle_scale", LeverX: "lever_x", LeverY: "lever_y", LeverZ: "lever_z",
+	TimeOffset: "time_offset", RangeOffset: "range_offset", StripHeight: "strip_height",
+	StripHorizontal: "strip_horizontal", StripDrift: "strip_drift", AttitudeDrift: "attitude_drift",
+	DatumHeight: "datum_height",
+}
+
+// String returns the name that the results record uses.
+func (k Kind) String() string { return kindNames[k] }
+
+// PerStrip reports whether each strip has its own values.
+func (k Kind) PerStrip() bool { return k >= StripHeight && k <= AttitudeDrift }
+
+// columns is the number of values that one strip has of a per-strip kind.
+func (k Kind) columns() int {
+	switch k {
+	case StripHeight:
+		return 1
+	case StripHorizontal, StripDrift, AttitudeDrift:
+		return 2
+	}
+	return 0
+}
+
+// Unit returns the unit of the kind in reports and the factor from the inner unit to it.
+func (k Kind) Unit() (unit string, factor float64) {
+	switch k {
+	case BoresightRoll, BoresightPitch, BoresightHeading, AttitudeDrift:
+		return "deg", 180 / math.Pi
+	case ScanAngleScale:
+		return "1", 1
+	case TimeOffset:
+		return "s", 1
+	}
+	return "m", 1
+}
+
+// priorSigma is the size that a parameter can have at all, in its inner unit. It keeps
+// the normal matrix regular; a parameter whose standard deviation stays near its prior
+// was not observed. Our proposal, no source: far beyond what a working system shows.
+func (k Kind) priorSigma() float64 {
+	switch k {
+	case BoresightRoll, BoresightPitch, BoresightHeading:
+		return 2 * math.Pi / 180
+	case AttitudeDrift:
+		return 0.5 * math.Pi / 180
+	case ScanAngleScale:
+		return 0.05
+	case TimeOffset:
+		return 0.5
+	}
+	return 1
+}

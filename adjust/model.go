@@ -1,0 +1,104 @@
+package adjust
+
+import (
+	"slices"
+	"strings"
+)
+
+// model is a set of kinds that are estimated together.
+type model []Kind
+
+func (m model) has(k Kind) bool { return slices.Contains(m, k) }
+
+func (m model) with(k Kind) model { return append(slices.Clone(m), k) }
+
+func (m model) without(k Kind) model {
+	return slices.DeleteFunc(slices.Clone(m), func(o Kind) bool { return o == k })
+}
+
+func (m model) String() string {
+	if len(m) == 0 {
+		return "none"
+	}
+	var names []string
+	for _, k := range m {
+		names = append(names, k.String())
+	}
+	return strings.Join(names, "+")
+}
+
+// parameters is the number of free parameters of the model with n strips. One of the strips' values
+// is fixed by the others, since only differences show.
+func (m model) parameters(n int) int {
+	p := 0
+	for _, k := range m {
+		if k < globalKinds {
+			p++
+		} else if k == StripHeight || k == StripHorizontal {
+			p += k.columns() * (n - 1)
+		} else {
+			p += k.columns() * n
+		}
+	}
+	return p
+}
+
+// rank orders models of the same size by how usual their causes are.
+func (m model) rank() int {
+	r := 0
+	for _, k := range m {
+		r += 1 + int(k)
+	}
+	return r
+}
+
+// columns lists the places of the model's parameters.
+func (m model) columns(l layout) []int {
+	var cols []int
+	for _, k := range m {
+		cols = append(cols, l.columnsOf(k)...)
+	}
+	slices.Sort(cols)
+	return cols
+}
+
+// globalModels lists the candidate models of global parameters: each choice of boresight angles
+// and scan angle scale, alone or with one of the rarer kinds.
+func globalModels(usable func(Kind) bool) []model {
+	var models []model
+	usual := []Kind{BoresightRoll, BoresightPitch, BoresightHeading, ScanAngleScale}
+	rare := []Kind{-1, LeverX, LeverY, TimeOffset, RangeOffset}
+	for bits := range 1 << len(usual) {
+		var m model
+		for i, k := range usual {
+			if bits>>i&1 == 1 {
+				m = append(m, k)
+			}
+		}
+		if slices.ContainsFunc(m, func(k Kind) bool { return !usable(k) }) {
+			continue
+		}
+		for _, k := range rare {
+			switch {
+			case k < 0:
+				models = append(models, m)
+			case usable(k):
+				models = append(models, m.with(k))
+			}
+		}
+	}
+	return models
+}
+
+// stripSets are the combinations of per-strip kinds that are tried beside global ones.
+var stripSets = []model{
+	{},
+	{StripHeight},
+	{StripHorizontal},
+	{AttitudeDrift},
+	{StripHeight, StripHorizontal},
+	{StripHeight, StripDrift},
+	{StripHeight, AttitudeDrift},
+	{StripHeight, StripHorizontal, StripDrift},
+	{StripHeight, StripHorizontal, StripDrift, AttitudeDrift},
+}

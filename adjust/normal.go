@@ -1,0 +1,129 @@
+package adjust
+
+import (
+	"gonum.org/v1/gonum/mat"
+)
+
+// normal is a set of normal equations of weighted least squares over all parameters: N = A'WA,
+// u = A'Wy, and y'Wy with the number of rows. Sub-models are solved from the same sums.
+type normal struct {
+	size int
+	n    []float64 // size x size, upper triangle, by rows
+	u    []float64
+	yy   float64
+	w    float64 // sum of weights
+	rows int
+}
+
+func newNormal(size int) *normal {
+	return &normal{size: size, n: make([]float64, size*size), u: make([]float64, size)}
+}
+
+// add takes one row.
+func (q *normal) add(s *sparse, y, w float64) {
+	for i := range s.n {
+		ai := int(s.at[i])
+		wi := w * s.val[i]
+		q.u[ai] += wi * y
+		for j := range s.n {
+			if aj := int(s.at[j]); aj >= ai {
+				q.n[ai*q.size+aj] += wi * s.val[j]
+			}
+		}
+	}
+	q.yy += w * y * y
+	q.w += w
+	q.rows++
+}
+
+// plus adds sign times o to q.
+func (q *normal) plus(o *normal, sign float64) {
+	for i, v := range o.n {
+		q.n[i] += sign * v
+	}
+	for i, v := range o.u {
+		q.u[i] += sign * v
+	}
+	q.yy += sign * o.yy
+	q.w += sign * o.w
+	q.rows += int(sign) * o.rows
+}
+
+func (q *normal) at(i, j int) float64 {
+	if i > j {
+		i, j = j, i
+	}
+	return q.n[i*q.size+j]
+}
+
+// solution is the least-squares estimate of some of the parameters.
+type solution struct {
+	cols []int
+	x    []float64
+	chol mat.Cholesky
+	ok   bool
+}
+
+// solve estimates the parameters at the places cols, the others being zero. prior holds
+// the prior standard deviation of every parameter: it bounds what the data do not determine,
+// such as the common part of all strips' heights.
+func (q *normal) solve(cols []int, prior []float64) *solution {
+	s := &solution{cols: cols, x: make([]float64, len(cols))}
+	if len(cols) == 0 {
+		s.ok = true
+		return s
+	}
+	n := mat.NewSymDense(len(cols), nil)
+	b := mat.NewVecDense(len(cols), nil)
+	for i, ci := range cols {
+		for j := i; j < len(cols); j++ {
+			n.SetSym(i, j, q.at(ci, cols[j]))
+		}
+		n.SetSym(i, i, n.At(i, i)+1/(prior[ci]*prior[ci]))
+		b.SetVec(i, q.u[ci])
+	}
+	if !s.chol.Factorize(n) {
+		return s
+	}
+	var x mat.VecDense
+	if err := s.chol.SolveVecTo(&x, b); err != nil {
+		return s
+	}
+	copy(s.x, x.RawVector().Data)
+	s.ok = true
+	return s
+}
+
+// squares returns the weighted sum of squared residuals that a solution leaves in q.
+func (q *normal) squares(s *solution) float64 {
+	sum := q.yy
+	for i, ci := range s.cols {
+		sum -= 2 * s.x[i] * q.u[ci]
+		row := 0.0
+		for j, cj := range s.cols {
+			row += q.at(ci, cj) * s.x[j]
+		}
+		sum += s.x[i] * row
+	}
+	return sum
+}
+
+// full spreads the solution over the whole parameter vector.
+func (s *solution) full(size int) []float64 {
+	x := make([]float64, size)
+	for i, c := range s.cols {
+		x[c] = s.x[i]
+	}
+	return x
+}
+
+// inverse returns the inverse of the solved normal matrix.
+func (s *solution) inverse() *mat.SymDense {
+	inv := mat.NewSymDense(len(s.cols), nil)
+	if len(s.cols) > 0 && s.ok {
+		if err := s.chol.InverseTo(inv); err != nil {
+			return mat.NewSymDense(len(s.cols), nil)
+		}
+	}
+	return inv
+}

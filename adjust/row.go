@@ -1,0 +1,127 @@
+package adjust
+
+import "math"
+
+// layout gives each parameter its place in the full vector: first one value for each
+// global kind, then for each strip its height, horizontal shift, drift and roll drift.
+type layout struct {
+	strips int
+}
+
+const stripColumns = 1 + 2 + 2 + 2
+
+// size is the number of parameters.
+func (l layout) size() int { return int(globalKinds) + stripColumns*l.strips }
+
+// first is the place of the first column of a per-strip kind for a strip.
+func (l layout) first(k Kind, strip int) int {
+	at := int(globalKinds) + stripColumns*strip
+	for kind := StripHeight; kind < k; kind++ {
+		at += kind.columns()
+	}
+	return at
+}
+
+// columnsOf lists the places of a kind's parameters.
+func (l layout) columnsOf(k Kind) []int {
+	if k < globalKinds {
+		return []int{int(k)}
+	}
+	var cols []int
+	for s := range l.strips {
+		at := l.first(k, s)
+		for c := range k.columns() {
+			cols = append(cols, at+c)
+		}
+	}
+	return cols
+}
+
+// kindOf returns the kind and the strip of a place; the strip is -1 for global kinds.
+func (l layout) kindOf(col int) (Kind, int) {
+	if col < int(globalKinds) {
+		return Kind(col), -1
+	}
+	strip, rest := (col-int(globalKinds))/stripColumns, (col-int(globalKinds))%stripColumns
+	for k := StripHeight; k <= AttitudeDrift; k++ {
+		if rest < k.columns() {
+			return k, strip
+		}
+		rest -= k.columns()
+	}
+	return AttitudeDrift, strip
+}
+
+// row is one overlap cell as an equation: the separation y is the effect of the later
+// strip b minus the effect of the earlier strip a, plus noise.
+type row struct {
+	y                float64              // separation, metres, later minus earlier
+	weight           float64              // 1/m²
+	global           [globalKinds]float64 // metres for a unit of each global parameter, b minus a
+	gE, gN           float64              // gradient of the surface
+	timeA            float64              // time within strip a, from -1 at its start to 1 at its end
+	timeB            float64
+	rollA            float64 // metres for a radian of roll of strip a
+	rollB            float64
+	acrossA, acrossB float64 // metres right of the path, for figures
+	a, b             int32   // strips
+	pair             int32
+	block            int32 // block of ground: unit of hold-out and of the standard deviations
+	cell             int32 // index within the pair's cells
+}
+
+// sparse is a row as the places and values of its coefficients that are not zero.
+type sparse struct {
+	at  [int(globalKinds) + 2*stripColumns]int32
+	val [int(globalKinds) + 2*stripColumns]float64
+	n   int
+}
+
+func (s *sparse) put(at int, v float64) {
+	s.at[s.n], s.val[s.n] = int32(at), v
+	s.n++
+}
+
+// fill sets s to the coefficients of r.
+func (s *sparse) fill(r *row, l layout) {
+	s.n = 0
+	for k, v := range r.global {
+		if v != 0 {
+			s.put(k, v)
+		}
+	}
+	s.putStrip(r, l, int(r.a), -1, r.timeA, r.rollA)
+	s.putStrip(r, l, int(r.b), 1, r.timeB, r.rollB)
+}
+
+func (s *sparse) putStrip(r *row, l layout, strip int, sign, time, roll float64) {
+	at := int(globalKinds) + stripColumns*strip
+	s.put(at, sign)
+	s.put(at+1, -sign*r.gE)
+	s.put(at+2, -sign*r.gN)
+	s.put(at+3, sign*time)
+	s.put(at+4, sign*bend(time))
+	s.put(at+5, sign*roll)
+	s.put(at+6, sign*roll*time)
+}
+
+// bend is the second Legendre polynomial: a bend in time that holds neither a constant nor a slope.
+func bend(t float64) float64 { return (3*t*t - 1) / 2 }
+
+// predict returns the separation that parameters x cause in a row.
+func (s *sparse) predict(x []float64) float64 {
+	sum := 0.0
+	for i := range s.n {
+		sum += s.val[i] * x[s.at[i]]
+	}
+	return sum
+}
+
+// tukey is the weight of a residual of u standard deviations.
+func tukey(u float64) float64 {
+	const c = 4.685
+	if u = math.Abs(u) / c; u >= 1 {
+		return 0
+	}
+	return (1 - u*u) * (1 - u*u)
+}

@@ -1,0 +1,173 @@
+package adjust
+
+import (
+	"math"
+
+	"sidelap/overlap"
+	"sidelap/trajectory"
+)
+
+// Options controls Diagnose. Start from DefaultOptions.
+type Options struct {
+	LeverM      Vec     // path's reference point to scanner, body axes; zero when the path is the scanner's
+	BlockM      float64 // side of a block of ground; 0: from the extent of the overlaps
+	MaxSlopeRad float64 // steeper cells (walls, trunks) are left out; default 50 deg
+	RelevantM   float64 // a cause that moves no edge of the cloud by this much is not named; default 0.005
+	MinT        float64 // a cause whose estimate is less than this many standard deviations is not named; default 3.5
+}
+
+// DefaultOptions returns the defaults named in Options.
+func DefaultOptions() Options {
+	return Options{MaxSlopeRad: 50 * math.Pi / 180, RelevantM: 0.005, MinT: 3.5}
+}
+
+// Knowledge says what is known about where the sensor was and how it looked.
+type Knowledge string
+
+// The levels, best first. Levels a to e are those of docs/diagnosis.md.
+const (
+	FromPath     Knowledge = "path file with attitude"
+	FromRays     Knowledge = "a: path recovered from pulses with several returns"
+	FromAngles   Knowledge = "b: path recovered from scan angles and time"
+	FromHeadings Knowledge = "d: strip headings, heights and scan angles"
+	PairsOnly    Knowledge = "e: strips against each other only"
+)
+
+// sighter tells how a strip saw a place.
+type sighter struct {
+	path   *trajectory.Path
+	lever  Vec
+	strips []overlap.Strip
+}
+
+// of returns the sight of a place by a strip, false when nothing is known about it.
+func (s *sighter) of(strip int, timeS, eM, nM, zM, angleRad float64) (sight, bool) {
+	if s.path != nil {
+		if pose, ok := s.path.At(timeS); ok {
+			return sightFromPose(&pose, s.lever, Vec{eM, nM, zM}), true
+		}
+	}
+	st := &s.strips[strip]
+	if !(st.HeightAGLM > 1) || math.IsNaN(st.HeadingRad) || math.Abs(angleRad) > 1.4 {
+		return sight{}, false
+	}
+	speed := st.SpeedMPS
+	if math.IsNaN(speed) {
+		speed = 0
+	}
+	sin, cos := math.Sincos(st.HeadingRad)
+	return sight{
+		body:     Vec{0, st.HeightAGLM * math.Tan(angleRad), st.HeightAGLM},
+		toMap:    BodyToMap(0, 0, st.HeadingRad),
+		velocity: Vec{speed * sin, speed * cos, 0},
+	}, true
+}
+
+func sightFromPose(p *trajectory.Pose, lever, ground Vec) sight {
+	m := BodyToMap(p.RollRad, p.PitchRad, p.HeadingRad)
+	sin, cos := math.Sincos(p.CourseRad)
+	return sight{
+		body:     m.MulT(ground.Sub(Vec{p.EM, p.NM, p.HM})).Sub(lever),
+		toMap:    m,
+		velocity: Vec{p.SpeedMPS * sin, p.SpeedMPS * cos, p.ClimbMPS},
+		rates:    Vec{p.RollRateRadPS, p.PitchRateRadPS, p.YawRateRadPS},
+	}
+}
+
+// usableCell reports whether a cell can be an equation: two sound planes; steep is welcome.
+func usableCell(c *overlap.PairCell, maxSlope float64) bool {
+	return c.Flag&^overlap.Steep == 0 && !math.IsNaN(c.DzM) && c.SigmaM > 0 && !math.IsInf(c.SigmaM, 0) &&
+		math.Hypot(c.SlopeE, c.SlopeN) <= math.Tan(maxSlope)
+}
+
+// build turns the cells of all pairs into equations. It returns the weights that the planes
+// themselves suggest, and how many cells could not be used because the path does not cover them.
+func build(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, o Options) (p *problem, base []float64, blind int) {
+	look := &sighter{path, o.LeverM, s.Strips}
+	rows := make([]row, 0, countCells(pairs))
+	var places [][2]float64
+	for pi := range pairs {
+		pair := &pairs[pi]
+		for ci := range pair.Cells {
+			c := &pair.Cells[ci]
+			if !usableCell(c, o.MaxSlopeRad) {
+				continue
+			}
+			sa, okA := look.of(pair.A, c.TimeAS, c.EM, c.NM, c.ZAM, c.AngleA)
+			sb, okB := look.of(pair.B, c.TimeBS, c.EM, c.NM, c.ZBM, c.AngleB)
+			if !okA || !okB {
+				blind++
+				continue
+			}
+			r := row{y: c.DzM, gE: c.SlopeE, gN: c.SlopeN, a: int32(pair.A), b: int32(pair.B),
+				pair: int32(pi), cell: int32(ci), acrossA: sa.body[1], acrossB: sb.body[1]}
+			for k := range globalKinds {
+				r.global[k] = apparent(sb.displacement(k), c.SlopeE, c.SlopeN) - apparent(sa.displacement(k), c.SlopeE, c.SlopeN)
+			}
+			r.rollA = apparent(sa.displacement(BoresightRoll), c.SlopeE, c.SlopeN)
+			r.rollB = apparent(sb.displacement(BoresightRoll), c.SlopeE, c.SlopeN)
+			r.timeA = within(&s.Strips[pair.A], c.TimeAS)
+			r.timeB = within(&s.Strips[pair.B], c.TimeBS)
+			rows = append(rows, r)
+			places = append(places, [2]float64{c.EM, c.NM})
+			base = append(base, 1/(c.SigmaM*c.SigmaM+minSigmaM*minSigmaM))
+		}
+	}
+	blocks := assignBlocks(rows, places, o.BlockM, s.Options.CellM)
+	return newProblem(rows, len(s.Strips), blocks), base, blind
+}
+
+// minSigmaM keeps single very smooth cells from ruling the fit.
+const minSigmaM = 0.002
+
+func countCells(pairs []overlap.Pair) int {
+	n := 0
+	for i := range pairs {
+		n += len(pairs[i].Cells)
+	}
+	return n
+}
+
+// within maps a time to -1 at the start and 1 at the end of a strip.
+func within(s *overlap.Strip, timeS float64) float64 {
+	d := s.EndGPSS - s.StartGPSS
+	if !(d > 0) {
+		return 0
+	}
+	return math.Max(-1, math.Min(1, 2*(timeS-s.StartGPSS)/d-1))
+}
+
+// assignBlocks deals the ground into square blocks. Neighbouring blocks fall into different folds.
+// The side is at least ten cells, so that trajectory errors do not leak from one block into
+// the next more than they must, and about a twelfth of the extent.
+func assignBlocks(rows []row, places [][2]float64, sideM, cellM float64) int {
+	if len(rows) == 0 {
+		return 0
+	}
+	lo, hi := places[0], places[0]
+	for _, p := range places {
+		for d := range p {
+			lo[d], hi[d] = math.Min(lo[d], p[d]), math.Max(hi[d], p[d])
+		}
+	}
+	if sideM == 0 {
+		sideM = math.Max(10*cellM, math.Max(hi[0]-lo[0], hi[1]-lo[1])/12)
+	}
+	type key struct{ c, r int }
+	numbers := map[key]int32{}
+	var count [folds]int32
+	blocks := int32(0)
+	for i, p := range places {
+		k := key{int((p[0] - lo[0]) / sideM), int((p[1] - lo[1]) / sideM)}
+		n, ok := numbers[k]
+		if !ok {
+			f := (k.c + 2*k.r) % folds
+			n = folds*count[f] + int32(f)
+			count[f]++
+			numbers[k] = n
+		}
+		rows[i].block = n
+		blocks = max(blocks, n+1)
+	}
+	return int(blocks)
+}
