@@ -1,0 +1,123 @@
+package control
+
+import "math"
+
+// plane is a least squares plane z = a x + b y + c through vertices, x and y from the
+// surveyed point.
+type plane struct {
+	a, b, c float64 // gradient east, gradient north, height at the origin
+	rmsM    float64 // residual, n-3
+	sigmaM  float64 // standard deviation of c
+	n       int
+	ok      bool
+}
+
+// fitPlane fits the vertices within radiusM of the origin. ok is false for fewer than four
+// of them or when they lie in a line.
+func fitPlane(v []vertex, radiusM float64) plane {
+	var p plane
+	var n, sx, sy, sz float64
+	for _, q := range v {
+		if lift(q) <= radiusM*radiusM {
+			n, sx, sy, sz = n+1, sx+q.x, sy+q.y, sz+q.z
+		}
+	}
+	p.n = int(n)
+	if p.n < 4 {
+		return p
+	}
+	mx, my, mz := sx/n, sy/n, sz/n
+	var xx, xy, yy, xz, yz float64
+	for _, q := range v {
+		if lift(q) <= radiusM*radiusM {
+			x, y, z := q.x-mx, q.y-my, q.z-mz
+			xx, xy, yy, xz, yz = xx+x*x, xy+x*y, yy+y*y, xz+x*z, yz+y*z
+		}
+	}
+	det := xx*yy - xy*xy
+	if det <= 1e-6*(xx+yy)*(xx+yy) {
+		return p
+	}
+	p.a = (xz*yy - yz*xy) / det
+	p.b = (yz*xx - xz*xy) / det
+	p.c = mz - p.a*mx - p.b*my
+	ss := 0.0
+	for _, q := range v {
+		if lift(q) <= radiusM*radiusM {
+			r := p.residual(q)
+			ss += r * r
+		}
+	}
+	p.rmsM = math.Sqrt(ss / (n - 3))
+	p.sigmaM = p.rmsM * math.Sqrt(1/n+(mx*mx*yy-2*mx*my*xy+my*my*xx)/det)
+	p.ok = true
+	return p
+}
+
+// residual is the height of q over the plane.
+func (p *plane) residual(q vertex) float64 { return q.z - (p.a*q.x + p.b*q.y + p.c) }
+
+// slopePct is the steepest slope of the plane, per cent.
+func (p *plane) slopePct() float64 { return 100 * math.Hypot(p.a, p.b) }
+
+// edge is a vertical step in a sloping plane: z = a x + b y + c + h [ x cos t + y sin t > d ].
+type edge struct {
+	heightM float64 // h, positive
+	shareOf float64 // share of the plane's residual variance that the step explains
+}
+
+// findEdge looks for a step within radiusM of the origin: the direction and offset, of a
+// fixed set, that explain most. It needs 12 points, 4 on each side.
+func findEdge(v []vertex, radiusM float64) (best edge) {
+	p := fitPlane(v, radiusM)
+	if !p.ok || p.rmsM == 0 || p.n < 12 {
+		return best
+	}
+	near := make([]vertex, 0, p.n)
+	for _, q := range v {
+		if lift(q) <= radiusM*radiusM {
+			near = append(near, vertex{q.x, q.y, p.residual(q)})
+		}
+	}
+	total := p.rmsM * p.rmsM * float64(p.n-3)
+	for k := range 12 {
+		sin, cos := math.Sincos(float64(k) * math.Pi / 12)
+		for j := -3; j <= 3; j++ {
+			h, gain, ok := stepGain(near, cos, sin, float64(j)*radiusM/5)
+			if ok && gain/total > best.shareOf {
+				best = edge{math.Abs(h), gain / total}
+			}
+		}
+	}
+	return best
+}
+
+// stepGain fits the step h to residuals of a plane fit and returns by how much their sum of squares
+// falls: the step's column is first made orthogonal to the plane's.
+func stepGain(v []vertex, cos, sin, offsetM float64) (h, gain float64, ok bool) {
+	n, up := float64(len(v)), 0.0
+	side := make([]vertex, len(v))
+	for i, q := range v {
+		s := vertex{q.x, q.y, 0}
+		if q.x*cos+q.y*sin > offsetM {
+			s.z, up = 1, up+1
+		}
+		side[i] = s
+	}
+	if up < 4 || n-up < 4 {
+		return 0, 0, false
+	}
+	p := fitPlane(side, math.Inf(1))
+	if !p.ok {
+		return 0, 0, false
+	}
+	var uu, ur float64
+	for i, s := range side {
+		u := p.residual(s)
+		uu, ur = uu+u*u, ur+u*v[i].z
+	}
+	if uu <= 1e-9*n {
+		return 0, 0, false
+	}
+	return ur / uu, ur * ur / uu, true
+}
