@@ -246,7 +246,8 @@ func (f *File) Frame() *Frame { return &f.frame }
 // SetFrame overrides the frame, for a file whose units are missing or wrong. Call it before reading.
 func (f *File) SetFrame(fr Frame) { f.frame = fr }
 
-// Warnings returns what is odd about the file, in the order it was met. Reading adds to it.
+// Warnings returns what is odd about the file, in the order it was met. Reading adds to it. What is
+// missing or assumed about the coordinate reference system is in CRS().Notes.
 func (f *File) Warnings() []string {
 	f.mu.Lock()
 	defer f.mu.Unlock()

@@ -40,7 +40,6 @@ func (f *File) readProjection() {
 		c = crs.Unknown()
 	}
 	f.crs = c
-	f.warn(c.Notes...)
 	if h, v, ok := c.Metres(); ok {
 		f.frame.HorizontalM, f.frame.VerticalM = h, v
 	} else {
@@ -82,7 +81,7 @@ func (f *File) wkt() (string, bool) {
 		s = s[:i]
 	}
 	s = strings.TrimSpace(s)
-	if strings.Trim(s, `"`) == "" {
+	if strings.Trim(s, `"'`) == "" {
 		f.warn("the WKT record is empty")
 		return "", false
 	}
