@@ -23,6 +23,7 @@ type pointItem struct {
 type pointCoder interface {
 	reset(first []byte)
 	decode(c *decoder, dst []byte)
+	encode(e *encoder, src []byte)
 }
 
 // NewDecoder returns a decoder for the chunks of a file with this VLR, whose

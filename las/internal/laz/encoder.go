@@ -8,9 +8,10 @@ import (
 // Encoder encodes chunks of one file. It may be used again and again, by one
 // goroutine at a time.
 type Encoder struct {
-	vlr    *VLR
-	length int
+	length int // bytes of a record
 	pool   modelPool
+	items  []pointItem // compressors 1 and 2
+	layers *layered    // compressor 3
 }
 
 // NewEncoder returns an encoder for the chunks of a file with this VLR, whose
@@ -22,10 +23,43 @@ func NewEncoder(v *VLR, recordLength int) (*Encoder, error) {
 	if n := v.RecordLength(); n != recordLength {
 		return nil, fmt.Errorf("laz: the items of the LASzip VLR add up to %d bytes, the records have %d", n, recordLength)
 	}
-	return &Encoder{vlr: v, length: recordLength}, nil
+	e := &Encoder{length: recordLength}
+	if v.Compressor == CompressorLayered {
+		e.layers = newLayered(v, &e.pool)
+		return e, nil
+	}
+	e.items = newPointItems(v, &e.pool)
+	return e, nil
 }
 
 // Encode appends to dst one chunk that holds the given records, at least one.
+// The records must be whole and are not changed.
 func (e *Encoder) Encode(dst []byte, records []byte) ([]byte, error) {
-	return dst, errors.New("laz: the encoder is being written")
+	n := len(records) / e.length
+	switch {
+	case n == 0:
+		return dst, errors.New("laz: a chunk needs at least one point")
+	case len(records) != n*e.length:
+		return dst, fmt.Errorf("laz: %d bytes of records are no multiple of the record length %d", len(records), e.length)
+	case int64(n) > 1<<31-1:
+		return dst, fmt.Errorf("laz: %d points are too many for a chunk", n)
+	}
+	e.pool.release()
+	dst = append(dst, records[:e.length]...)
+	if e.layers != nil {
+		return e.layers.encode(dst, records, n)
+	}
+	for _, it := range e.items {
+		it.reset(records[it.from:e.length])
+	}
+	var c encoder
+	c.start(dst, len(dst))
+	for i := 1; i < n; i++ {
+		rec := records[i*e.length:][:e.length]
+		for j := range e.items {
+			it := &e.items[j]
+			it.encode(&c, rec[it.from:])
+		}
+	}
+	return c.finish(), nil
 }

@@ -23,6 +23,13 @@ func (p *extraBytes) decode(c *decoder, dst []byte) {
 	copy(dst, p.last)
 }
 
+func (p *extraBytes) encode(e *encoder, src []byte) {
+	for i, b := range p.last {
+		e.symbol(lazy(&p.models[i], p.pool, 256), uint32(src[i]-b))
+	}
+	copy(p.last, src)
+}
+
 // extraBytesV1 is item BYTE, version 1. All bytes share the place models and
 // each has its own class model, so it is kept apart from integer, whose contexts
 // are few.
@@ -50,4 +57,13 @@ func (p *extraBytesV1) decode(c *decoder, dst []byte) {
 		p.class[i] = p.ic.class[0]
 	}
 	copy(dst, p.last)
+}
+
+func (p *extraBytesV1) encode(e *encoder, src []byte) {
+	for i, b := range p.last {
+		p.ic.class[0] = p.class[i]
+		p.ic.encode(e, int32(b), int32(src[i]), 0)
+		p.class[i] = p.ic.class[0]
+	}
+	copy(p.last, src)
 }

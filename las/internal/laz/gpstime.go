@@ -22,9 +22,9 @@ type gpsSequences struct {
 	zero      *model // symbols while the sequence has no step yet
 	multi     *model
 	ic        integer
-	// first and again shift the symbols: GPSTIME11 has an "unchanged" symbol in
-	// both models, POINT14 has none.
-	unchanged uint32 // 1 with the "unchanged" symbols, 0 without
+	// unchanged shifts the symbols: 1 for GPSTIME11, which has an "unchanged"
+	// symbol in both models, 0 for POINT14, which has none.
+	unchanged uint32
 }
 
 func (g *gpsSequences) reset(pool *modelPool, first int64, unchanged bool) {
@@ -136,6 +136,96 @@ func (g *gpsSequences) startSequence(t int64) {
 	g.time[g.cur], g.diff[g.cur], g.extreme[g.cur] = t, 0, 0
 }
 
+func (g *gpsSequences) encode(e *encoder, t int64) {
+	for {
+		cur := g.cur & 3
+		diff, d := g.diff[cur], t-g.time[cur]
+		m, base := g.multi, uint32(multiAgain)
+		if diff == 0 {
+			m, base = g.zero, 0
+		}
+		if d == 0 && g.unchanged != 0 {
+			e.symbol(m, base)
+			return
+		}
+		base += g.unchanged
+		d32 := int32(d)
+		switch {
+		case int64(d32) == d && diff == 0:
+			e.symbol(m, base)
+			g.ic.encode(e, 0, d32, 0)
+			g.diff[cur], g.extreme[cur] = d32, 0
+			g.time[cur] = t
+			return
+		case int64(d32) == d:
+			g.encodeStep(e, cur, diff, d32)
+			g.time[cur] = t
+			return
+		}
+		if diff == 0 {
+			base++ // behind the 32-bit difference
+		}
+		s := g.sequenceNear(t)
+		e.symbol(m, base+s)
+		if s == 0 {
+			g.next = (g.next + 1) & 3
+			g.ic.encode(e, int32(g.time[cur]>>32), int32(t>>32), 8)
+			e.raw32(uint32(t))
+			g.startSequence(t)
+			return
+		}
+		g.cur = (cur + s) & 3
+	}
+}
+
+// sequenceNear returns how many places after the current one is the first
+// sequence that reaches t with a 32-bit step, 0 if none does.
+func (g *gpsSequences) sequenceNear(t int64) uint32 {
+	for s := uint32(1); s < 4; s++ {
+		if d := t - g.time[(g.cur+s)&3]; int64(int32(d)) == d {
+			return s
+		}
+	}
+	return 0
+}
+
+func (g *gpsSequences) encodeStep(e *encoder, cur uint32, diff, d int32) {
+	s := gpsMultiple(d, diff)
+	e.symbol(g.multi, s)
+	if s == 1 {
+		g.ic.encode(e, diff, d, 1)
+		g.extreme[cur] = 0
+		return
+	}
+	factor, ctx := gpsFactor(s)
+	g.ic.encode(e, factor*diff, d, ctx)
+	if gpsExtreme(s) {
+		g.isExtreme(cur, d)
+	}
+}
+
+// gpsMultiple returns the symbol of the multi model for a step of d when diff is
+// the usual one. The quotient is taken in single precision as the format's
+// encoder takes it.
+func gpsMultiple(d, diff int32) uint32 {
+	q := float64(float32(d) / float32(diff))
+	switch {
+	case q >= multiMax:
+		return multiMax
+	case q <= multiMin:
+		return multiMax - multiMin
+	case q < 0:
+		q -= 0.5
+	default:
+		q += 0.5
+	}
+	multi := int32(q)
+	if multi < 0 {
+		return uint32(multiMax - multi)
+	}
+	return uint32(multi)
+}
+
 // gpsTime11 is item GPSTIME11, version 2.
 type gpsTime11 struct {
 	pool *modelPool
@@ -148,4 +238,8 @@ func (p *gpsTime11) reset(first []byte) {
 
 func (p *gpsTime11) decode(c *decoder, dst []byte) {
 	binary.LittleEndian.PutUint64(dst, uint64(p.gps.decode(c)))
+}
+
+func (p *gpsTime11) encode(e *encoder, src []byte) {
+	p.gps.encode(e, int64(binary.LittleEndian.Uint64(src)))
 }

@@ -77,3 +77,39 @@ func (p *gpsTime11v1) learn(s uint32, d int32) {
 		}
 	}
 }
+
+func (p *gpsTime11v1) encode(e *encoder, src []byte) {
+	t := int64(binary.LittleEndian.Uint64(src))
+	d := t - p.time
+	d32 := int32(d)
+	fits := int64(d32) == d
+	switch {
+	case p.diff == 0 && d == 0:
+		e.symbol(p.zero, 0)
+	case p.diff == 0 && fits:
+		e.symbol(p.zero, 1)
+		p.ic.encode(e, 0, d32, 0)
+		p.diff = d32
+	case p.diff == 0:
+		e.symbol(p.zero, 2)
+		e.raw64(uint64(t))
+	case d == 0:
+		e.symbol(p.multi, multi1Unchanged)
+	case fits:
+		s := multiple1(d32, p.diff)
+		e.symbol(p.multi, s)
+		pred, ctx := p.predict(s)
+		p.ic.encode(e, pred, d32, ctx)
+		p.learn(s, d32)
+	default:
+		e.symbol(p.multi, multi1Full)
+		e.raw64(uint64(t))
+	}
+	p.time = t
+}
+
+// multiple1 returns the symbol of the multi model of version 1.
+func multiple1(d, diff int32) uint32 {
+	q := float32(d)/float32(diff) + 0.5
+	return uint32(max(0, min(q, multi1Max)))
+}

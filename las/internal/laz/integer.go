@@ -76,11 +76,50 @@ func (ic *integer) decode(c *decoder, pred int32, ctx uint32) int32 {
 	return real
 }
 
-// split returns the class of a difference.
+// classOf returns the class of a difference, 0 to 32.
 func classOf(corr int32) uint32 {
 	a := uint32(corr - 1)
 	if corr <= 0 {
 		a = uint32(-corr)
 	}
 	return uint32(bits.Len32(a))
+}
+
+func (ic *integer) encode(e *encoder, pred, real int32, ctx uint32) {
+	corr := real - pred
+	if ic.width < 32 {
+		half := int32(1) << (ic.width - 1)
+		if corr < -half {
+			corr += 2 * half
+		} else if corr >= half {
+			corr -= 2 * half
+		}
+	}
+	m := ic.class[ctx]
+	if m == nil {
+		m = ic.newClass(ctx)
+	}
+	k := classOf(corr)
+	ic.k = k
+	e.symbol(m, k)
+	switch k {
+	case 0:
+		e.bit(&ic.bit, uint32(corr))
+		return
+	case 32:
+		return
+	}
+	m = ic.place[k]
+	if m == nil {
+		m = ic.newPlace(k)
+	}
+	// 0 .. 1<<k-1: negative differences first
+	v := uint32(corr-1) + uint32(corr>>31)&(uint32(1)<<k)
+	if k <= placeBits {
+		e.symbol(m, v)
+		return
+	}
+	low := uint(k - placeBits)
+	e.symbol(m, v>>low)
+	e.raw(low, v&(1<<low-1))
 }

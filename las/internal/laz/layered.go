@@ -16,7 +16,8 @@ type layered struct {
 	point   *point14
 	items   []layerItem
 	info    []pointInfo
-	decoder []decoder // one for each layer
+	decoder []decoder     // one for each layer
+	writers []layerWriter // one for each layer
 	names   []layerName
 }
 
@@ -39,6 +40,7 @@ type layerItem struct {
 type layerCoder interface {
 	reset(first []byte, channel uint32)
 	decode(c []decoder, info []pointInfo, rec []byte, stride int) (good, layer int)
+	encode(w []layerWriter, info []pointInfo, rec []byte, stride int)
 }
 
 // pointInfo holds what the first layer tells the others about a point.

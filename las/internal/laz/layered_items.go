@@ -78,6 +78,27 @@ func (p *rgb14) decode(c []decoder, info []pointInfo, rec []byte, stride int) (g
 	return len(info), 0
 }
 
+func (p *rgb14) encode(w []layerWriter, info []pointInfo, rec []byte, stride int) {
+	e := &w[0]
+	for i, in := range info {
+		l := p.ctx.cur
+		if ctx := in.itemChannel(p.rule.point); ctx != l {
+			var from uint32
+			var fresh bool
+			if from, l, fresh = p.ctx.enter(ctx, p.rule.item); fresh {
+				p.last[ctx] = p.last[from]
+				p.models[ctx].reset(p.pool)
+			}
+		}
+		last := &p.last[l&3]
+		v := getColour(rec[i*stride:])
+		if p.models[p.ctx.cur&3].encode(&e.encoder, *last, v) {
+			e.changed = true
+		}
+		*last = v
+	}
+}
+
 // nir14 is the near-infrared layer of item RGBNIR14.
 type nir14 struct {
 	pool   *modelPool
@@ -129,6 +150,33 @@ func (p *nir14) decode(s *decoder, info []pointInfo, rec []byte, stride int) int
 	return len(info)
 }
 
+func (p *nir14) encode(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	for i, in := range info {
+		l := p.ctx.cur
+		if ctx := in.itemChannel(p.rule.point); ctx != l {
+			var from uint32
+			var fresh bool
+			if from, l, fresh = p.ctx.enter(ctx, p.rule.item); fresh {
+				p.start(ctx, p.last[from])
+			}
+		}
+		last := &p.last[l&3]
+		v := binary.LittleEndian.Uint16(rec[i*stride:])
+		cur := p.ctx.cur & 3
+		mask := flag(v&255 != *last&255) | flag(v>>8 != *last>>8)<<1
+		e.symbol(lazy(&p.mask[cur], p.pool, 4), mask)
+		if mask&1 != 0 {
+			e.symbol(lazy(&p.lo[cur], p.pool, 256), uint32(v-*last)&255)
+		}
+		if mask&2 != 0 {
+			e.symbol(lazy(&p.hi[cur], p.pool, 256), uint32(v>>8-*last>>8)&255)
+		}
+		if mask != 0 {
+			*last, e.changed = v, true
+		}
+	}
+}
+
 // rgbNIR14 is item RGBNIR14: two layers.
 type rgbNIR14 struct {
 	rgb rgb14
@@ -146,6 +194,11 @@ func (p *rgbNIR14) decode(c []decoder, info []pointInfo, rec []byte, stride int)
 		return g, 1
 	}
 	return good, layer
+}
+
+func (p *rgbNIR14) encode(w []layerWriter, info []pointInfo, rec []byte, stride int) {
+	p.rgb.encode(w, info, rec, stride)
+	p.nir.encode(&w[1], info, rec[6:], stride)
 }
 
 // wavePacket14 is item WAVEPACKET14.
@@ -185,6 +238,27 @@ func (p *wavePacket14) decode(c []decoder, info []pointInfo, rec []byte, stride 
 		last.put(rec[i*stride:])
 	}
 	return len(info), 0
+}
+
+func (p *wavePacket14) encode(w []layerWriter, info []pointInfo, rec []byte, stride int) {
+	e := &w[0]
+	for i, in := range info {
+		l := p.ctx.cur
+		if ctx := in.itemChannel(p.rule.point); ctx != l {
+			var from uint32
+			var fresh bool
+			if from, l, fresh = p.ctx.enter(ctx, p.rule.item); fresh {
+				p.last[ctx] = p.last[from]
+				p.models[ctx].reset(p.pool)
+			}
+		}
+		last := &p.last[l&3]
+		v := getWavePacket(rec[i*stride:])
+		p.models[p.ctx.cur&3].encode(&e.encoder, last, &v)
+		if v != *last {
+			*last, e.changed = v, true
+		}
+	}
 }
 
 // extraBytes14 is item BYTE14: one layer for each extra byte.
@@ -247,4 +321,29 @@ func (p *byte14) decode(s *decoder, info []pointInfo, rec []byte, stride int) in
 		rec[i*stride] = *last
 	}
 	return len(info)
+}
+
+func (p *extraBytes14) encode(w []layerWriter, info []pointInfo, rec []byte, stride int) {
+	for i := range p.bytes {
+		p.bytes[i].encode(&w[i], info, rec[i:], stride)
+	}
+}
+
+func (p *byte14) encode(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	for i, in := range info {
+		l := p.ctx.cur
+		if ctx := in.itemChannel(p.rule.point); ctx != l {
+			var from uint32
+			var fresh bool
+			if from, l, fresh = p.ctx.enter(ctx, p.rule.item); fresh {
+				p.last[ctx], p.models[ctx] = p.last[from], nil
+			}
+		}
+		last := &p.last[l&3]
+		v := rec[i*stride]
+		e.symbol(lazy(&p.models[p.ctx.cur&3], p.pool, 256), uint32(v-*last))
+		if v != *last {
+			*last, e.changed = v, true
+		}
+	}
 }

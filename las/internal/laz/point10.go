@@ -111,3 +111,63 @@ func (p *point10) decodeAttributes(c *decoder, mask uint32, m uint8) {
 		p.source = uint16(p.icSource.decode(c, int32(p.source), 0))
 	}
 }
+
+func (p *point10) encode(e *encoder, src []byte) {
+	src = src[:20]
+	le := binary.LittleEndian
+	x, y, z := int32(le.Uint32(src)), int32(le.Uint32(src[4:])), int32(le.Uint32(src[8:]))
+	intensity, source := le.Uint16(src[12:]), le.Uint16(src[18:])
+	bits, class, angle, user := src[14], src[15], src[16], src[17]
+	r, n := bits&7, bits>>3&7
+	m, l := returnMap8[n][r]&15, returnLevel[n][r]&7
+	single := uint32(0)
+	if n == 1 {
+		single = 1
+	}
+	mask := flag(bits != p.bits)<<5 | flag(intensity != p.intensity[m])<<4 | flag(class != p.class)<<3 |
+		flag(angle != p.angle)<<2 | flag(user != p.user)<<1 | flag(source != p.source)
+	e.symbol(p.mask, mask)
+	if mask != 0 {
+		if mask&maskBits != 0 {
+			e.symbol(lazy(&p.bitsM[p.bits], p.pool, 256), uint32(bits))
+		}
+		if mask&maskIntensity != 0 {
+			p.icIntensity.encode(e, int32(p.intensity[m]), int32(intensity), uint32(min(m, 3)))
+		}
+		if mask&maskClass != 0 {
+			e.symbol(lazy(&p.classM[p.class], p.pool, 256), uint32(class))
+		}
+		if mask&maskAngle != 0 {
+			e.symbol(lazy(&p.angleM[bits>>6&1], p.pool, 256), uint32(angle-p.angle))
+		}
+		if mask&maskUser != 0 {
+			e.symbol(lazy(&p.userM[p.user], p.pool, 256), uint32(user))
+		}
+		if mask&maskSource != 0 {
+			p.icSource.encode(e, int32(p.source), int32(source), 0)
+		}
+		p.bits, p.class, p.angle, p.user, p.source = bits, class, angle, user, source
+		p.intensity[m] = intensity
+	}
+
+	med, d := &p.xMedian[m], x-p.x
+	p.icX.encode(e, med.get(), d, single)
+	med.add(d)
+	kx := p.icX.k
+	med, d = &p.yMedian[m], y-p.y
+	p.icY.encode(e, med.get(), d, single+min(kx, 20)&^1)
+	med.add(d)
+	kz := (kx + p.icY.k) / 2
+	p.icZ.encode(e, p.height[l], z, single+min(kz, 18)&^1)
+	p.height[l] = z
+	p.x, p.y, p.z = x, y, z
+}
+
+// flag is 1 if b.
+func flag(b bool) uint32 {
+	var f uint32
+	if b {
+		f = 1
+	}
+	return f
+}

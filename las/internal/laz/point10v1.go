@@ -100,3 +100,42 @@ func (p *point10v1) decode(c *decoder, dst []byte) {
 	dst[14], dst[15], dst[16], dst[17] = p.bits, p.class, p.angle, p.user
 	le.PutUint16(dst[18:], p.source)
 }
+
+func (p *point10v1) encode(e *encoder, src []byte) {
+	src = src[:20]
+	le := binary.LittleEndian
+	x, y, z := int32(le.Uint32(src)), int32(le.Uint32(src[4:])), int32(le.Uint32(src[8:]))
+	intensity, source := le.Uint16(src[12:]), le.Uint16(src[18:])
+	bits, class, angle, user := src[14], src[15], src[16], src[17]
+
+	dx, dy := x-p.x, y-p.y
+	p.icX.encode(e, median3(p.dx), dx, 0)
+	p.icY.encode(e, median3(p.dy), dy, min(p.icX.k, 19))
+	kz := (p.icX.k + p.icY.k) / 2
+	p.icZ.encode(e, p.z, z, min(kz, 19))
+
+	mask := flag(intensity != p.intensity)<<5 | flag(bits != p.bits)<<4 | flag(class != p.class)<<3 |
+		flag(angle != p.angle)<<2 | flag(user != p.user)<<1 | flag(source != p.source)
+	e.symbol(p.mask, mask)
+	if mask&mask1Intensity != 0 {
+		p.icIntensity.encode(e, int32(p.intensity), int32(intensity), 0)
+	}
+	if mask&mask1Bits != 0 {
+		e.symbol(lazy(&p.bitsM[p.bits], p.pool, 256), uint32(bits))
+	}
+	if mask&mask1Class != 0 {
+		e.symbol(lazy(&p.classM[p.class], p.pool, 256), uint32(class))
+	}
+	if mask&mask1Angle != 0 {
+		p.icAngle.encode(e, int32(p.angle), int32(angle), steep(kz))
+	}
+	if mask&mask1User != 0 {
+		e.symbol(lazy(&p.userM[p.user], p.pool, 256), uint32(user))
+	}
+	if mask&mask1Source != 0 {
+		p.icSource.encode(e, int32(p.source), int32(source), 0)
+	}
+	p.remember(dx, dy)
+	p.x, p.y, p.z, p.intensity, p.source = x, y, z, intensity, source
+	p.bits, p.class, p.angle, p.user = bits, class, angle, user
+}

@@ -64,6 +64,8 @@ type xy14 struct {
 	x, y             int32
 	n, r             uint8
 	gpsChanged       bool
+	angle, source    uint16 // the encoder's
+	time             uint64 // the encoder's
 	changed          [8]*model
 	channelM         *model
 	numReturns       [16]*model
@@ -130,7 +132,9 @@ func (p *point14) reset(first []byte) {
 	for i := range p.cur {
 		p.cur[i] = ch
 	}
-	p.xy[ch].start(p.pool, int32(le.Uint32(first)), int32(le.Uint32(first[4:])), first[14]>>4, first[14]&15)
+	xy := &p.xy[ch]
+	xy.start(p.pool, int32(le.Uint32(first)), int32(le.Uint32(first[4:])), first[14]>>4, first[14]&15)
+	xy.angle, xy.source, xy.time = le.Uint16(first[18:]), le.Uint16(first[20:]), le.Uint64(first[22:])
 	p.z[ch].start(p.pool, int32(le.Uint32(first[8:])))
 	p.class[ch] = class14{last: first[16]}
 	p.flags[ch] = flags14{last: packFlags(first[15])}

@@ -69,6 +69,45 @@ func (m *rgbModels) decode(c *decoder, last colour) colour {
 	return colour{r, uint16(gh<<8 | gl), uint16(bh<<8 | bl)}
 }
 
+// encode codes q and reports whether it is other than a grey last one.
+func (m *rgbModels) encode(e *encoder, last, q colour) (changed bool) {
+	mask := flag(q.r&255 != last.r&255) | flag(q.r>>8 != last.r>>8)<<1 |
+		flag(q.g&255 != last.g&255)<<2 | flag(q.g>>8 != last.g>>8)<<3 |
+		flag(q.b&255 != last.b&255)<<4 | flag(q.b>>8 != last.b>>8)<<5 |
+		flag(q.r != q.g || q.r != q.b)<<6
+	e.symbol(m.mask, mask)
+	if mask&1 != 0 {
+		m.put(e, 0, int32(q.r), int32(last.r))
+	}
+	if mask&2 != 0 {
+		m.put(e, 1, int32(q.r>>8), int32(last.r>>8))
+	}
+	if mask&64 == 0 {
+		return mask != 0
+	}
+	d := int32(q.r&255) - int32(last.r&255)
+	if mask&4 != 0 {
+		m.put(e, 2, int32(q.g), clamp255(d+int32(last.g&255)))
+	}
+	if mask&16 != 0 {
+		d = (d + int32(q.g&255) - int32(last.g&255)) / 2
+		m.put(e, 4, int32(q.b), clamp255(d+int32(last.b&255)))
+	}
+	d = int32(q.r>>8) - int32(last.r>>8)
+	if mask&8 != 0 {
+		m.put(e, 3, int32(q.g>>8), clamp255(d+int32(last.g>>8)))
+	}
+	if mask&32 != 0 {
+		d = (d + int32(q.g>>8) - int32(last.g>>8)) / 2
+		m.put(e, 5, int32(q.b>>8), clamp255(d+int32(last.b>>8)))
+	}
+	return true
+}
+
+func (m *rgbModels) put(e *encoder, i int, v, pred int32) {
+	e.symbol(lazy(&m.diff[i], m.pool, 256), uint32(v-pred)&255)
+}
+
 // rgb12 is item RGB12, version 2.
 type rgb12 struct {
 	pool   *modelPool
@@ -84,6 +123,12 @@ func (p *rgb12) reset(first []byte) {
 func (p *rgb12) decode(c *decoder, dst []byte) {
 	p.last = p.models.decode(c, p.last)
 	p.last.put(dst)
+}
+
+func (p *rgb12) encode(e *encoder, src []byte) {
+	q := getColour(src)
+	p.models.encode(e, p.last, q)
+	p.last = q
 }
 
 // rgb12v1 is item RGB12, version 1: six bytes, each on its own.
@@ -108,4 +153,18 @@ func (p *rgb12v1) decode(c *decoder, dst []byte) {
 		}
 	}
 	copy(dst, p.last[:])
+}
+
+func (p *rgb12v1) encode(e *encoder, src []byte) {
+	mask := uint32(0)
+	for i, b := range p.last {
+		mask |= flag(src[i] != b) << i
+	}
+	e.symbol(p.mask, mask)
+	for i, b := range p.last {
+		if src[i] != b {
+			p.ic.encode(e, int32(b), int32(src[i]), uint32(i))
+		}
+	}
+	copy(p.last[:], src)
 }

@@ -52,3 +52,26 @@ func ParseTable(b []byte, variable bool, max int) ([]Chunk, error) {
 	}
 	return chunks, nil
 }
+
+// AppendTable appends to dst the chunk table of these chunks; variable says that
+// it shall hold the points of each.
+func AppendTable(dst []byte, c []Chunk, variable bool) []byte {
+	dst = binary.LittleEndian.AppendUint32(dst, 0)
+	dst = binary.LittleEndian.AppendUint32(dst, uint32(len(c)))
+	if len(c) == 0 {
+		return dst
+	}
+	var ic integer
+	ic.reset(&modelPool{}, 32)
+	var e encoder
+	e.start(dst, len(dst))
+	var last Chunk
+	for _, chunk := range c {
+		if variable {
+			ic.encode(&e, int32(last.Points), int32(chunk.Points), 0)
+		}
+		ic.encode(&e, int32(last.Bytes), int32(chunk.Bytes), 1)
+		last = chunk
+	}
+	return e.finish()
+}

@@ -85,6 +85,34 @@ func (m *waveModels) decode(c *decoder, last *wavePacket) wavePacket {
 	return w
 }
 
+func (m *waveModels) encode(e *encoder, last, w *wavePacket) {
+	e.symbol(m.index, uint32(w.index))
+	d := int64(w.offset - last.offset)
+	s := uint32(waveFull)
+	switch {
+	case d == 0:
+		s = waveSame
+	case d == int64(last.size) && d <= 1<<31-1:
+		s = waveNext
+	case d == int64(int32(d)):
+		s = waveDiff
+	}
+	e.symbol(lazy(&m.offset[m.lastSym&3], m.pool, 4), s)
+	m.lastSym = s
+	switch s {
+	case waveDiff:
+		m.icOffset.encode(e, m.lastDiff, int32(d), 0)
+		m.lastDiff = int32(d)
+	case waveFull:
+		e.raw64(w.offset)
+	}
+	m.icSize.encode(e, int32(last.size), int32(w.size), 0)
+	m.icRet.encode(e, last.ret, w.ret, 0)
+	m.icXYZ.encode(e, last.dx, w.dx, 0)
+	m.icXYZ.encode(e, last.dy, w.dy, 1)
+	m.icXYZ.encode(e, last.dz, w.dz, 2)
+}
+
 // wavePacket13 is item WAVEPACKET13.
 type wavePacket13 struct {
 	pool   *modelPool
@@ -100,4 +128,10 @@ func (p *wavePacket13) reset(first []byte) {
 func (p *wavePacket13) decode(c *decoder, dst []byte) {
 	p.last = p.models.decode(c, &p.last)
 	p.last.put(dst)
+}
+
+func (p *wavePacket13) encode(e *encoder, src []byte) {
+	w := getWavePacket(src)
+	p.models.encode(e, &p.last, &w)
+	p.last = w
 }

@@ -1,0 +1,275 @@
+package laz
+
+import (
+	"encoding/binary"
+	"math"
+)
+
+// encode encodes the nine layers for a block of points.
+func (p *point14) encode(w []layerWriter, info []pointInfo, rec []byte, stride int) {
+	p.encodeXY(&w[layerXY], info, rec, stride)
+	p.encodeZ(&w[layerZ], info, rec, stride)
+	p.encodeClass(&w[layerClass], info, rec, stride)
+	p.encodeFlags(&w[layerFlags], info, rec, stride)
+	p.encodeIntensity(&w[layerIntensity], info, rec, stride)
+	p.encodeAngle(&w[layerAngle], info, rec, stride)
+	p.encodeUser(&w[layerUser], info, rec, stride)
+	p.encodeSource(&w[layerSource], info, rec, stride)
+	p.encodeGPS(&w[layerGPS], info, rec, stride)
+}
+
+// timeChanged compares as floats, as the format's encoder does, so that NaN has
+// always changed; but it takes 0 and -0 for different so that no bit is lost.
+func timeChanged(a, b uint64) bool {
+	return a != b || math.Float64frombits(a) != math.Float64frombits(b)
+}
+
+func (p *point14) encodeXY(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	le := binary.LittleEndian
+	s := &p.xy[p.channel&3]
+	for i := range info {
+		b := rec[i*stride:][:30]
+		x, y := int32(le.Uint32(b)), int32(le.Uint32(b[4:]))
+		n, r := b[14]>>4, b[14]&15
+		channel := uint32(b[15] >> 4 & 3)
+		angle, source, time := le.Uint16(b[18:]), le.Uint16(b[20:]), le.Uint64(b[22:])
+
+		ctx := flag(s.r == 1) | flag(s.r >= s.n)<<1 | flag(s.gpsChanged)<<2
+		models := s
+		in := pointInfo(0)
+		changed := uint32(0)
+		if channel != p.channel {
+			changed, in = changedChannel, infoSwitch
+			if p.used[channel] {
+				s = &p.xy[channel]
+			} else {
+				in |= infoFresh
+			}
+		}
+		if source != s.source {
+			changed |= changedSource
+		}
+		if timeChanged(time, s.time) {
+			changed |= changedGPS
+		}
+		if angle != s.angle {
+			changed |= changedAngle
+		}
+		if n != s.n {
+			changed |= changedReturns
+		}
+		switch step := (r - s.r) & 15; step {
+		case 0:
+		case 1:
+			changed |= 1
+		case 15:
+			changed |= 2
+		default:
+			changed |= 3
+		}
+		e.symbol(lazy(&models.changed[ctx], p.pool, 128), changed)
+		if changed&changedChannel != 0 {
+			e.symbol(lazy(&models.channelM, p.pool, 3), (channel-p.channel-1)&3)
+			if in&infoFresh != 0 {
+				p.used[channel] = true
+				s = &p.xy[channel]
+				s.start(p.pool, models.x, models.y, models.n, models.r)
+			}
+			p.channel = channel
+		}
+		if changed&changedReturns != 0 {
+			e.symbol(lazy(&s.numReturns[s.n&15], p.pool, 16), uint32(n))
+		}
+		if changed&changedReturn == 3 {
+			if changed&changedGPS != 0 {
+				e.symbol(lazy(&s.returnNumber[s.r&15], p.pool, 16), uint32(r))
+			} else {
+				e.symbol(lazy(&s.returnSame, p.pool, 13), uint32((r-s.r-2)&15))
+			}
+		}
+		s.n, s.r = n, r
+		s.gpsChanged = changed&changedGPS != 0
+		s.angle, s.source, s.time = angle, source, time
+
+		cpr := flag(r == 1)<<1 | flag(r >= n)
+		g, single := flag(s.gpsChanged), flag(n == 1)
+		m := (2*uint32(returnMap16[n][r]) + g) % 12
+		med, d := &s.xMedian[m], x-s.x
+		s.icX.encode(&e.encoder, med.get(), d, single)
+		med.add(d)
+		kx := s.icX.k
+		med, d = &s.yMedian[m], y-s.y
+		s.icY.encode(&e.encoder, med.get(), d, single+min(kx, 20)&^1)
+		med.add(d)
+		s.x, s.y = x, y
+		kz := (kx + s.icY.k) / 2
+		info[i] = in | pointInfo(channel) | pointInfo(single)<<4 | pointInfo(g)<<5 | pointInfo(changed&changedAngle)<<3 |
+			pointInfo(changed&changedSource)<<2 | pointInfo(cpr)<<infoCPRShift |
+			pointInfo(returnLevel[n][r])<<infoLevel | pointInfo(single+min(kz, 18)&^1)<<infoZContext
+	}
+}
+
+func (p *point14) encodeZ(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	cur := p.cur[layerZ]
+	s := &p.z[cur&3]
+	for i, in := range info {
+		if ch := in.channel(); ch != cur {
+			cur = ch
+			if in&infoFresh != 0 {
+				p.z[ch].start(p.pool, s.last)
+			}
+			s = &p.z[ch]
+		}
+		l := in.level()
+		s.last = int32(binary.LittleEndian.Uint32(rec[i*stride+8:]))
+		s.ic.encode(&e.encoder, s.height[l], s.last, in.z())
+		s.height[l] = s.last
+	}
+	p.cur[layerZ] = cur
+}
+
+func (p *point14) encodeClass(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	cur := p.cur[layerClass]
+	s := &p.class[cur&3]
+	for i, in := range info {
+		if ch := in.channel(); ch != cur {
+			cur = ch
+			if in&infoFresh != 0 {
+				p.class[ch] = class14{last: s.last}
+			}
+			s = &p.class[ch]
+		}
+		v := rec[i*stride+16]
+		ctx := s.last & 31 << 1
+		if in.cpr() == 3 {
+			ctx |= 1
+		}
+		e.symbol(lazy(&s.models[ctx&63], p.pool, 256), uint32(v))
+		if v != s.last {
+			s.last, e.changed = v, true
+		}
+	}
+	p.cur[layerClass] = cur
+}
+
+func (p *point14) encodeFlags(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	cur := p.cur[layerFlags]
+	s := &p.flags[cur&3]
+	for i, in := range info {
+		if ch := in.channel(); ch != cur {
+			cur = ch
+			if in&infoFresh != 0 {
+				p.flags[ch] = flags14{last: s.last}
+			}
+			s = &p.flags[ch]
+		}
+		v := packFlags(rec[i*stride+15])
+		e.symbol(lazy(&s.models[s.last&63], p.pool, 64), uint32(v))
+		if v != s.last {
+			s.last, e.changed = v, true
+		}
+	}
+	p.cur[layerFlags] = cur
+}
+
+func (p *point14) encodeIntensity(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	cur := p.cur[layerIntensity]
+	s := &p.inten[cur&3]
+	for i, in := range info {
+		if ch := in.channel(); ch != cur {
+			cur = ch
+			if in&infoFresh != 0 {
+				p.inten[ch].start(p.pool, s.last)
+			}
+			s = &p.inten[ch]
+		}
+		v := binary.LittleEndian.Uint16(rec[i*stride+12:])
+		cpr := in.cpr()
+		last := &s.by[2*cpr+in.gps()]
+		s.ic.encode(&e.encoder, int32(*last), int32(v), cpr)
+		*last = v
+		if v != s.last {
+			s.last, e.changed = v, true
+		}
+	}
+	p.cur[layerIntensity] = cur
+}
+
+func (p *point14) encodeAngle(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	cur := p.cur[layerAngle]
+	s := &p.angle[cur&3]
+	for i, in := range info {
+		if ch := in.channel(); ch != cur {
+			cur = ch
+			if in&infoFresh != 0 {
+				p.angle[ch].start(p.pool, s.last)
+			}
+			s = &p.angle[ch]
+		}
+		if in&infoAngle != 0 {
+			v := int16(binary.LittleEndian.Uint16(rec[i*stride+18:]))
+			s.ic.encode(&e.encoder, int32(s.last), int32(v), in.gps())
+			s.last, e.changed = v, true
+		}
+	}
+	p.cur[layerAngle] = cur
+}
+
+func (p *point14) encodeUser(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	cur := p.cur[layerUser]
+	s := &p.user[cur&3]
+	for i, in := range info {
+		if ch := in.channel(); ch != cur {
+			cur = ch
+			if in&infoFresh != 0 {
+				p.user[ch] = user14{last: s.last}
+			}
+			s = &p.user[ch]
+		}
+		v := rec[i*stride+17]
+		e.symbol(lazy(&s.models[s.last>>2], p.pool, 256), uint32(v))
+		if v != s.last {
+			s.last, e.changed = v, true
+		}
+	}
+	p.cur[layerUser] = cur
+}
+
+func (p *point14) encodeSource(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	cur := p.cur[layerSource]
+	s := &p.source[cur&3]
+	for i, in := range info {
+		if ch := in.channel(); ch != cur {
+			cur = ch
+			if in&infoFresh != 0 {
+				p.source[ch].start(p.pool, s.last)
+			}
+			s = &p.source[ch]
+		}
+		if in&infoSource != 0 {
+			v := binary.LittleEndian.Uint16(rec[i*stride+20:])
+			s.ic.encode(&e.encoder, int32(s.last), int32(v), 0)
+			s.last, e.changed = v, true
+		}
+	}
+	p.cur[layerSource] = cur
+}
+
+func (p *point14) encodeGPS(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	cur := p.cur[layerGPS]
+	s := &p.gps[cur&3]
+	for i, in := range info {
+		if ch := in.channel(); ch != cur {
+			cur = ch
+			if in&infoFresh != 0 {
+				p.gps[ch].reset(p.pool, s.time[s.cur&3], false)
+			}
+			s = &p.gps[ch]
+		}
+		if in&infoGPS != 0 {
+			s.encode(&e.encoder, int64(binary.LittleEndian.Uint64(rec[i*stride+22:])))
+			e.changed = true
+		}
+	}
+	p.cur[layerGPS] = cur
+}
