@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"sidelap/overlap"
+
 	"github.com/paulmach/orb"
 )
 
@@ -43,37 +45,21 @@ type PairGrid struct {
 	Grid *Grid
 }
 
-// Grid is a raster in metres. The cell (col, row) covers
-// [col, col+1) x [row, row+1) times CellM; rows count northwards. Values are row
-// by row from the south: V[(row-Row0)*Cols + col-Col0]. NaN is "no value".
-type Grid struct {
-	Col0, Row0 int
-	Cols, Rows int
-	CellM      float64
-	V          []float32
+// Grid is a raster in metres on the survey's grid. The cell (col, row) covers
+// [col, col+1) x [row, row+1) times CellM; rows count northwards and the values
+// run row by row from the south. NaN is "no value".
+type Grid = overlap.Grid
+
+// boundOf returns the outline of the grid in metres.
+func boundOf(g *Grid) orb.Bound {
+	e, n := g.Origin()
+	return orb.Bound{Min: orb.Point{e, n}, Max: orb.Point{e + float64(g.Cols)*g.CellM, n + float64(g.Rows)*g.CellM}}
 }
 
-// At returns the value of a cell, NaN outside the grid.
-func (g *Grid) At(col, row int) float32 {
-	c, r := col-g.Col0, row-g.Row0
-	if c < 0 || r < 0 || c >= g.Cols || r >= g.Rows {
-		return float32(math.NaN())
-	}
-	return g.V[r*g.Cols+c]
-}
-
-// Bound returns the outline of the grid.
-func (g *Grid) Bound() orb.Bound {
-	return orb.Bound{
-		Min: orb.Point{float64(g.Col0) * g.CellM, float64(g.Row0) * g.CellM},
-		Max: orb.Point{float64(g.Col0+g.Cols) * g.CellM, float64(g.Row0+g.Rows) * g.CellM},
-	}
-}
-
-// Range returns smallest and largest value and the number of cells with one.
-func (g *Grid) Range() (lo, hi float64, cells int64) {
+// rangeOf returns smallest and largest value and the number of cells with one.
+func rangeOf(g *Grid) (lo, hi float64, cells int64) {
 	lo, hi = math.Inf(1), math.Inf(-1)
-	for _, v := range g.V {
+	for _, v := range g.Values {
 		if v == v {
 			lo, hi = min(lo, float64(v)), max(hi, float64(v))
 			cells++
@@ -85,9 +71,9 @@ func (g *Grid) Range() (lo, hi float64, cells int64) {
 	return lo, hi, cells
 }
 
-func (g *Grid) check(name string) error {
-	if g.Cols <= 0 || g.Rows <= 0 || g.CellM <= 0 || len(g.V) != g.Cols*g.Rows {
-		return fmt.Errorf("raster %s: %d x %d cells of %g m with %d values", name, g.Cols, g.Rows, g.CellM, len(g.V))
+func checkGrid(name string, g *Grid) error {
+	if g.Cols <= 0 || g.Rows <= 0 || !(g.CellM > 0) || len(g.Values) != g.Cols*g.Rows {
+		return fmt.Errorf("raster %s: %d x %d cells of %g m with %d values", name, g.Cols, g.Rows, g.CellM, len(g.Values))
 	}
 	return nil
 }

@@ -40,8 +40,6 @@ var enums = map[string][]any{
 	"Cause.kind":            causeKinds,
 	"Record.schema_version": {report.SchemaVersion},
 	"Options.strips_by":     {"auto", "id", "file", "time"},
-	"CRS.horizontal_unit":   {"metre", "international foot", "US survey foot", "degree", nil},
-	"CRS.vertical_unit":     {"metre", "international foot", "US survey foot", nil},
 }
 
 var causeKinds = []any{"boresight_roll", "boresight_pitch", "boresight_heading", "scan_angle_scale", "range_offset",

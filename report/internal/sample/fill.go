@@ -148,9 +148,9 @@ func fillVerdict(s *Survey, fault float64) {
 
 func layers(pairs []cells) *report.Layers {
 	grid := func() *report.Grid {
-		g := &report.Grid{Col0: e0, Row0: n0, Cols: areaW, Rows: areaH, CellM: cellM, V: make([]float32, areaW*areaH)}
-		for i := range g.V {
-			g.V[i] = float32(math.NaN())
+		g := &report.Grid{Col0: e0, Row0: n0, Cols: areaW, Rows: areaH, CellM: cellM, Values: make([]float32, areaW*areaH)}
+		for i := range g.Values {
+			g.Values[i] = float32(math.NaN())
 		}
 		return g
 	}
@@ -166,21 +166,21 @@ func layers(pairs []cells) *report.Layers {
 				k++
 			}
 		}
-		l.Relief.V[i], l.StripCount.V[i] = float32(height(e, n)), float32(k)
-		l.Density.V[i] = float32(math.Round(float64(k) * (57 + 8*math.Sin(e/9)*math.Cos(n/11))))
+		l.Relief.Values[i], l.StripCount.Values[i] = float32(height(e, n)), float32(k)
+		l.Density.Values[i] = float32(math.Round(float64(k) * (57 + 8*math.Sin(e/9)*math.Cos(n/11))))
 	}
 	for _, c := range pairs {
 		b := c.bounds
-		g := &report.Grid{Col0: int(b.Min[0]), Row0: int(b.Min[1]), Cols: int(b.Max[0] - b.Min[0]), Rows: int(b.Max[1] - b.Min[1]), CellM: cellM}
-		g.V = make([]float32, g.Cols*g.Rows)
-		for i := range g.V {
-			g.V[i] = float32(math.NaN())
+		g := &report.Grid{Col0: int32(b.Min[0]), Row0: int32(b.Min[1]), Cols: int(b.Max[0] - b.Min[0]), Rows: int(b.Max[1] - b.Min[1]), CellM: cellM}
+		g.Values = make([]float32, g.Cols*g.Rows)
+		for i := range g.Values {
+			g.Values[i] = float32(math.NaN())
 		}
 		for i, v := range c.dz {
-			g.V[(int(c.n[i])-g.Row0)*g.Cols+int(c.e[i])-g.Col0] = float32(v)
+			g.Values[(int(c.n[i])-int(g.Row0))*g.Cols+int(c.e[i])-int(g.Col0)] = float32(v)
 			k := (int(c.n[i])-n0)*areaW + int(c.e[i]) - e0
-			if old := float64(l.Separation.V[k]); !(math.Abs(old) > math.Abs(v)) {
-				l.Separation.V[k] = float32(v)
+			if old := float64(l.Separation.Values[k]); !(math.Abs(old) > math.Abs(v)) {
+				l.Separation.Values[k] = float32(v)
 			}
 		}
 		l.Pairs = append(l.Pairs, report.PairGrid{A: stripID(c.a), B: stripID(c.b), Grid: g})
