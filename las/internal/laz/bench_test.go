@@ -1,0 +1,118 @@
+package laz
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"strconv"
+	"testing"
+)
+
+// benchPoints is the size of the set: 1 M points, or SIDELAP_BENCH_POINTS.
+func benchPoints(b *testing.B) int {
+	if s := os.Getenv("SIDELAP_BENCH_POINTS"); s != "" {
+		n, err := strconv.Atoi(s)
+		if err != nil {
+			b.Fatal(err)
+		}
+		return n
+	}
+	return 1_000_000
+}
+
+// packed is a set of points and its chunks.
+type packed struct {
+	vlr     *VLR
+	length  int
+	records []byte
+	chunks  [][]byte
+}
+
+var packedSets = map[string]*packed{}
+
+func synthetic(b testing.TB, format uint8, n int) *packed {
+	b.Helper()
+	key := fmt.Sprint(format, n)
+	if p := packedSets[key]; p != nil {
+		return p
+	}
+	p := &packed{length: formatLength[format], records: scanLines(format, n)}
+	p.vlr, _ = DefaultVLR(format, p.length)
+	e, err := NewEncoder(p.vlr, p.length)
+	if err != nil {
+		b.Fatal(err)
+	}
+	for r := p.records; len(r) > 0; {
+		k := min(len(r), DefaultChunkSize*p.length)
+		c, err := e.Encode(nil, r[:k])
+		if err != nil {
+			b.Fatal(err)
+		}
+		p.chunks = append(p.chunks, c)
+		r = r[k:]
+	}
+	packedSets[key] = p
+	return p
+}
+
+// go test -run '^$' -bench Decode -count 10 ./las/internal/laz
+func BenchmarkDecode(b *testing.B) {
+	for _, format := range []uint8{1, 3, 6, 7} {
+		b.Run(fmt.Sprintf("format=%d", format), func(b *testing.B) {
+			n := benchPoints(b)
+			p := synthetic(b, format, n)
+			d, err := NewDecoder(p.vlr, p.length)
+			if err != nil {
+				b.Fatal(err)
+			}
+			dst := make([]byte, DefaultChunkSize*p.length)
+			b.ReportAllocs()
+			size := 0
+			for b.Loop() {
+				size = 0
+				for i, c := range p.chunks {
+					k := min(DefaultChunkSize, n-i*DefaultChunkSize)
+					if _, _, err := d.Decode(dst, c, k, AllLayers); err != nil {
+						b.Fatal(err)
+					}
+					size += len(c)
+				}
+			}
+			last := p.records[(len(p.chunks)-1)*DefaultChunkSize*p.length:]
+			if !bytes.Equal(dst[:len(last)], last) {
+				b.Fatal("decoded points differ")
+			}
+			b.ReportMetric(float64(n)*float64(b.N)/b.Elapsed().Seconds(), "points/s")
+			b.ReportMetric(float64(size)/float64(n), "bytes/point")
+		})
+	}
+}
+
+// go test -run '^$' -bench Encode -count 10 ./las/internal/laz
+func BenchmarkEncode(b *testing.B) {
+	for _, format := range []uint8{1, 3, 6, 7} {
+		b.Run(fmt.Sprintf("format=%d", format), func(b *testing.B) {
+			n := benchPoints(b)
+			p := synthetic(b, format, n)
+			e, err := NewEncoder(p.vlr, p.length)
+			if err != nil {
+				b.Fatal(err)
+			}
+			var dst []byte
+			b.ReportAllocs()
+			for b.Loop() {
+				for r := p.records; len(r) > 0; {
+					k := min(len(r), DefaultChunkSize*p.length)
+					if dst, err = e.Encode(dst[:0], r[:k]); err != nil {
+						b.Fatal(err)
+					}
+					r = r[k:]
+				}
+			}
+			if !bytes.Equal(dst, p.chunks[len(p.chunks)-1]) {
+				b.Fatal("encoded chunk differs")
+			}
+			b.ReportMetric(float64(n)*float64(b.N)/b.Elapsed().Seconds(), "points/s")
+		})
+	}
+}
