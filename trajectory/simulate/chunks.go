@@ -20,8 +20,8 @@ const (
 // Metres are the units of a metric cloud.
 var Metres = Units{MetreM, MetreM}
 
-// Truth holds, beside a chunk, what the simulator knows about each of its points.
-type Truth struct {
+// TrueColumns holds, beside a chunk, what the simulator knows about each of its points.
+type TrueColumns struct {
 	Strip      int       // number of the strip, 0 in turns
 	TimeS      []float64 // true GPS seconds of week
 	EM, NM, HM []float64 // where the return came from, map metres, height above the geoid
@@ -53,7 +53,7 @@ func (f *Flight) chunksOnly(st *Strip, u Units) iter.Seq[*las.Chunk] {
 }
 
 // StripChunksWithTruth streams the points of Strips[i] beside their truth. Both are reused.
-func (f *Flight) StripChunksWithTruth(i int) iter.Seq2[*las.Chunk, *Truth] {
+func (f *Flight) StripChunksWithTruth(i int) iter.Seq2[*las.Chunk, *TrueColumns] {
 	return f.chunks(&f.Strips[i], Metres)
 }
 
@@ -85,10 +85,10 @@ func (f *Flight) Frame(u Units) *las.Frame {
 	}
 }
 
-func (f *Flight) chunks(st *Strip, u Units) iter.Seq2[*las.Chunk, *Truth] {
-	return func(yield func(*las.Chunk, *Truth) bool) {
+func (f *Flight) chunks(st *Strip, u Units) iter.Seq2[*las.Chunk, *TrueColumns] {
+	return func(yield func(*las.Chunk, *TrueColumns) bool) {
 		c := newChunk(f.Frame(u))
-		tr := newTruth(st.Number)
+		tr := newTrueColumns(st.Number)
 		f.scan(st, func(b *batch) bool {
 			f.fill(c, tr, b, st)
 			ok := yield(c, tr)
@@ -108,14 +108,14 @@ func newChunk(frame *las.Frame) *las.Chunk {
 	}
 }
 
-func newTruth(strip int) *Truth {
+func newTrueColumns(strip int) *TrueColumns {
 	const n = las.MaxChunk
-	return &Truth{Strip: strip, TimeS: make([]float64, n), EM: make([]float64, n), NM: make([]float64, n), HM: make([]float64, n),
+	return &TrueColumns{Strip: strip, TimeS: make([]float64, n), EM: make([]float64, n), NM: make([]float64, n), HM: make([]float64, n),
 		Cover: make([]Cover, n), RangeM: make([]float64, n), AngleRad: make([]float64, n)}
 }
 
 // fill turns a batch into the columns of a chunk and its truth.
-func (f *Flight) fill(c *las.Chunk, tr *Truth, b *batch, st *Strip) {
+func (f *Flight) fill(c *las.Chunk, tr *TrueColumns, b *batch, st *Strip) {
 	s := &f.Scenario
 	resize(c, tr, b.n)
 	shift := f.timeShift()
@@ -168,7 +168,7 @@ func (f *Flight) fill(c *las.Chunk, tr *Truth, b *batch, st *Strip) {
 	copy(tr.AngleRad, b.raw)
 }
 
-func resize(c *las.Chunk, t *Truth, n int) {
+func resize(c *las.Chunk, t *TrueColumns, n int) {
 	c.N = n
 	c.X, c.Y, c.Z, c.GPSTime = c.X[:n], c.Y[:n], c.Z[:n], c.GPSTime[:n]
 	c.Intensity, c.Source, c.ScanAngle = c.Intensity[:n], c.Source[:n], c.ScanAngle[:n]
