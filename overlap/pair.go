@@ -93,15 +93,14 @@ type Trend struct {
 // cells of all slopes. A component that the slopes do not determine has
 // Determinable false, and its value and sigma are NaN.
 type Shift struct {
-	Cells                  int
-	EM, NM, UM             float64
-	SigmaEM, SigmaNM       float64
-	SigmaUM                float64
-	EDeterminable          bool
-	NDeterminable          bool
-	UDeterminable          bool
-	ResidualM              float64 // robust spread of what the shift leaves
-	SteepestRad, WeakestSD float64 // diagnostics: steepest cell used; smallest singular value of the slope directions
+	Cells       int // all slopes up to 45 deg, without the flags but Steep
+	SlopedCells int // of them, steeper than 5 deg
+	EM, NM, UM  float64
+
+	SigmaEM, SigmaNM, SigmaUM                   float64 // standard errors, by blocks of cells
+	EDeterminable, NDeterminable, UDeterminable bool
+
+	ResidualM float64 // NMAD of what the shift leaves, vertical
 }
 
 // Region is a connected part of an overlap, in cells joined by sides or corners.
@@ -129,11 +128,14 @@ type Pair struct {
 	Crossing      bool    // AngleRad is between 20 and 160 deg
 	Regions       []Region
 
-	Used    Stats // cells without a flag
-	All     Stats // all cells with two planes
-	Flagged [5]int
-	Trend   Trend
-	Shift   Shift
+	Used    Stats  // cells without a flag
+	All     Stats  // all cells with two planes
+	Flagged [5]int // cells with each flag: steep, rough, thin, extrapolated, disagree
+	// MedianSigmaM is the standard error of Used.MedianM, with neighbouring cells
+	// taken as one observation.
+	MedianSigmaM float64
+	Trend        Trend
+	Shift        Shift
 }
 
 // Loop is the closure of three strips that overlap each other: the separations
