@@ -175,9 +175,8 @@ func (f *File) locatePlain(evlrsWhole bool) error {
 	default:
 		h.Points = present
 		at := h.PointOffset + present*record
-		part := end > at && stated == uint64(present)+1
-		if part {
-			f.warn(fmt.Sprintf("the file ends inside its last point: %d of %d points are whole", present, stated))
+		if present > 0 && stated == uint64(present)+1 { // the usual trace of a writer that was cut off
+			f.warn(fmt.Sprintf("the file ends before its last point: %d of %d points are whole", present, stated))
 			break
 		}
 		f.lose(at, fmt.Sprintf("point %d", present+1), kindf(ErrTruncated, "the header says %d points, the file holds %d: %d are missing", stated, present, stated-uint64(present)))

@@ -5,6 +5,8 @@ import (
 	"encoding/binary"
 	"io"
 	"math"
+
+	"sidelap/las/internal/laz"
 )
 
 // pointSink is where records go: plain or compressed.
@@ -158,16 +160,34 @@ func (s *pointStats) putCounts(b []byte, v Version, format uint8) {
 	}
 }
 
-// prepareSink adds the records that the sink needs.
+// prepareSink adds the LASzip record that compressed points need.
 func (w *Writer) prepareSink() error {
-	if w.o.Compress {
-		return kindf(ErrUnsupported, "LAZ cannot be written yet")
+	if !w.o.Compress {
+		return nil
 	}
+	v, err := laz.DefaultVLR(w.o.Format, w.record)
+	if err != nil {
+		return kindf(ErrInvalidValue, "%s: %v", w.path, err)
+	}
+	if w.o.ChunkSize > 0 {
+		v.ChunkSize = uint32(w.o.ChunkSize)
+	}
+	w.laz = v
+	w.vlrs = append(w.vlrs, newLASzip(v))
 	return nil
 }
 
+// newLASzip returns the record that describes the compression.
+func newLASzip(v *laz.VLR) VLR {
+	return VLR{UserID: userLASzip, RecordID: recordLASzip, Description: "LASzip", Data: v.Append(nil)}
+}
+
 // openSink opens the sink at the start of the points.
-func (w *Writer) openSink() error {
-	w.body = &plainSink{bufio.NewWriterSize(w.out, 1<<18)}
-	return nil
+func (w *Writer) openSink() (err error) {
+	if w.laz == nil {
+		w.body = &plainSink{bufio.NewWriterSize(w.out, 1<<18)}
+		return nil
+	}
+	w.body, err = newLAZSink(w.out, w.laz, w.record, w.start, w.o.Workers, false)
+	return err
 }

@@ -8,6 +8,8 @@ import (
 	"os"
 	"path/filepath"
 	"time"
+
+	"sidelap/las/internal/laz"
 )
 
 // WriterOptions says what kind of file Create makes. The zero value writes format 0 with a scale of
@@ -57,6 +59,7 @@ type Writer struct {
 	evlrs   []VLR
 	start   int64 // of the points
 	body    pointSink
+	laz     *laz.VLR // nil for LAS
 	out     *outFile
 	records []byte
 	record  int // record length

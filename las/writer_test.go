@@ -15,7 +15,7 @@ import (
 // forms are all point formats, plain and compressed.
 func forms(yield func(format uint8, compress bool) bool) {
 	for format := uint8(0); format <= maxFormat; format++ {
-		for _, compress := range []bool{false} {
+		for _, compress := range []bool{false, true} {
 			if !yield(format, compress) {
 				return
 			}
