@@ -13,13 +13,13 @@ import (
 	"strings"
 )
 
-// Encode returns the record as the bytes of results.json.
+// Marshal returns the record as the bytes of results.json.
 //
 // Numbers are written with the decimals that their key's unit asks for
 // (Decimals), so the same record gives the same bytes everywhere. A number that
 // is not finite is an error that names its key: it can not be written in JSON
 // and means that something upstream forgot F.
-func Encode(rec *Record) ([]byte, error) {
+func Marshal(rec *Record) ([]byte, error) {
 	if err := Walk(rec, func(key string, v reflect.Value) error {
 		if v.Kind() == reflect.Float64 && (math.IsNaN(v.Float()) || math.IsInf(v.Float(), 0)) {
 			return fmt.Errorf("results record: %s is %g, which JSON cannot hold: leave it null", key, v.Float())
@@ -44,9 +44,9 @@ func Encode(rec *Record) ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// Decode reads the bytes of results.json. A record of a later major schema
+// Unmarshal reads the bytes of results.json. A record of a later major schema
 // version is an error; unknown fields of the same major version are ignored.
-func Decode(b []byte) (*Record, error) {
+func Unmarshal(b []byte) (*Record, error) {
 	var head struct {
 		SchemaVersion *string `json:"schema_version"`
 	}
@@ -69,7 +69,7 @@ func Decode(b []byte) (*Record, error) {
 
 // WriteFile writes the record to path under a temporary name, then renames it.
 func WriteFile(path string, rec *Record) error {
-	b, err := Encode(rec)
+	b, err := Marshal(rec)
 	if err != nil {
 		return err
 	}
@@ -85,7 +85,7 @@ func ReadFile(path string) (*Record, error) {
 	if err != nil {
 		return nil, err
 	}
-	rec, err := Decode(b)
+	rec, err := Unmarshal(b)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}

@@ -183,7 +183,7 @@ func TestSchemaValidates(t *testing.T) {
 		"empty": {SchemaVersion: report.SchemaVersion, Verdict: report.Verdict{Result: report.NotJudged},
 			StripsBy: report.StripsBy{Mode: "id"}, Options: report.Options{StripsBy: "auto"}},
 	} {
-		b, err := report.Encode(rec)
+		b, err := report.Marshal(rec)
 		if err != nil {
 			t.Fatal(name, err)
 		}
@@ -199,7 +199,7 @@ func TestSchemaValidates(t *testing.T) {
 		{"a text for a number", `"rmsd_m": 0`, `"rmsd_m": "0", "x": 0`},
 		{"a missing verdict", `"verdict": {`, `"verdikt": {`},
 	} {
-		b, err := report.Encode(sample.Passing().Record)
+		b, err := report.Marshal(sample.Passing().Record)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -175,7 +175,7 @@ func TestNotesOfTheStandard(t *testing.T) {
 func TestTOMLRoundTrip(t *testing.T) {
 	for _, l := range append(limits.List(), limits.Listing{Name: "asprs-ed1:33.3"}) {
 		s := resolve(t, l.Name)
-		again, err := limits.Parse("own.toml", []byte(limits.TOML(s)))
+		again, err := limits.Parse("own.toml", []byte(s.TOML()))
 		if err != nil {
 			t.Fatal(l.Name, err)
 		}

@@ -2,6 +2,7 @@ package limits
 
 import (
 	"fmt"
+	"io"
 	"math"
 	"strconv"
 	"strings"
@@ -145,4 +146,16 @@ func List() []Listing {
 		l = append(l, Listing{s.Name, s.Title})
 	}
 	return l
+}
+
+// WriteList writes the built-in sets, one a line, for sidelap limits.
+func WriteList(w io.Writer) error {
+	var b strings.Builder
+	for _, l := range List() {
+		fmt.Fprintf(&b, "%-15s %s\n", l.Name, l.Title)
+	}
+	b.WriteString("\nAny ASPRS class may be given in centimetres of RMSE, such as asprs-ed2:7.5. A set of your own is a TOML file:\n" +
+		"sidelap limits NAME prints one to copy and edit. Limits of a contract stand above these.\n")
+	_, err := io.WriteString(w, b.String())
+	return err
 }

@@ -218,8 +218,17 @@ func lineOfCriterion(b []byte, i int) int {
 	return 0
 }
 
+// TOML returns the named set (see Resolve) as a file to copy and edit.
+func TOML(name string) (string, error) {
+	s, err := Resolve(name)
+	if err != nil {
+		return "", err
+	}
+	return s.TOML(), nil
+}
+
 // TOML returns the set as a file that ReadFile reads again, in metres.
-func TOML(s *Set) string {
+func (s *Set) TOML() string {
 	var b strings.Builder
 	num := func(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 	fmt.Fprintf(&b, "# Limits for sidelap assess --limits FILE. Made from %s; edit and save under a name of your own.\n", s.Name)
