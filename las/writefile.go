@@ -165,12 +165,9 @@ func (w *Writer) prepareSink() error {
 	if !w.o.Compress {
 		return nil
 	}
-	v, err := laz.DefaultVLR(w.o.Format, w.record)
+	v, err := lazFor(w.o.Format, w.record, w.o.Version, w.o.ChunkSize)
 	if err != nil {
 		return kindf(ErrInvalidValue, "%s: %v", w.path, err)
-	}
-	if w.o.ChunkSize > 0 {
-		v.ChunkSize = uint32(w.o.ChunkSize)
 	}
 	w.laz = v
 	w.vlrs = append(w.vlrs, newLASzip(v))

@@ -110,8 +110,8 @@ func (o *WriterOptions) complete() error {
 	if len(o.EVLRs) > 0 && size < 375 {
 		return kindf(ErrInvalidValue, "LAS %s has no extended records", o.Version)
 	}
-	if o.ChunkSize < 0 || int64(o.ChunkSize) > 1<<24 {
-		return kindf(ErrInvalidValue, "chunks of %d points; give 1 to %d, or 0 for 50000", o.ChunkSize, 1<<24)
+	if o.ChunkSize < 0 || o.ChunkSize > maxChunkSize {
+		return kindf(ErrInvalidValue, "chunks of %d points; give 1 to %d, or 0 for 50000", o.ChunkSize, maxChunkSize)
 	}
 	for i, axis := range [3]string{"X", "Y", "Z"} {
 		if o.Scale[i] == 0 {
