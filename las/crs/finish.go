@@ -12,6 +12,9 @@ func (c *CRS) finish() {
 	c.assumeVertical()
 	c.noteFoot()
 	c.noteVerticalNames()
+	if c.Projection != nil && c.Projection.Method == PseudoMercator {
+		c.note("Web Mercator stretches horizontal lengths by 1/cos(latitude): areas, densities and slopes in it are wrong; project the cloud into a national grid or UTM")
+	}
 	if c.Geoid == "" {
 		c.Geoid = geoidIn(c.Vertical.Name, c.VertDatum, c.Name)
 	}
@@ -89,6 +92,19 @@ func geoidIn(names ...string) string {
 	return ""
 }
 
+// onlyGeoid reports whether a name is that of a geoid model and nothing else.
+func onlyGeoid(s string) bool {
+	g := geoidIn(s)
+	if g == "" {
+		return false
+	}
+	rest := reduce(strings.Replace(strings.ReplaceAll(s, "_", " "), g, "", 1))
+	for _, w := range []string{"geoid", "model", "height", "undulation"} {
+		rest = strings.ReplaceAll(rest, w, "")
+	}
+	return len(rest) < 3
+}
+
 // noteVerticalNames tells of vertical parts that name the wrong kind of thing.
 func (c *CRS) noteVerticalNames() {
 	d := c.VertDatum
@@ -96,7 +112,7 @@ func (c *CRS) noteVerticalNames() {
 	case d == "":
 	case strings.ContainsAny(d, `/\`):
 		c.note("the vertical datum is given as a file, %q: the datum itself is not named", d)
-	case c.Vertical.EPSG == 0 && geoidIn(d) != "" && len(geoidIn(d))+4 >= len(d):
+	case c.Vertical.EPSG == 0 && onlyGeoid(d):
 		c.note("the vertical datum is given as the geoid model %q: a geoid model is not a datum", d)
 	}
 }

@@ -2,7 +2,8 @@ package crs
 
 import (
 	"fmt"
-	"math"
+	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -36,19 +37,23 @@ func FromWKT(s string) (*CRS, error) {
 		c.note("the brackets of the WKT do not match; what could be read was used")
 	}
 	whole := &node{kids: roots}
+	compound := whole.find(compoundWords...)
+	if compound != nil {
+		applyCompoundCode(compound)
+	}
 	horizontal := c.readHorizontal(whole)
 	vertical := c.readVerticalNode(whole)
 	if !horizontal && !vertical {
 		return nil, fmt.Errorf("WKT: no projected, geographic, geocentric, local or vertical system in %q", clip(s))
 	}
-	compound := whole.find(compoundWords...)
 	if compound != nil {
 		c.Name = compound.name()
-		c.applyCompoundCode(compound.epsg())
 		switch {
-		case horizontal && !vertical && c.Vertical.EPSG == 0:
-			c.note("the compound system has no vertical part")
-		case vertical && !horizontal && c.Horizontal.EPSG == 0:
+		case horizontal && !vertical:
+			if f := fields("C", compound.epsg(), 3); f == nil || !c.useVertical(atoi(f[1])) {
+				c.note("the compound system has no vertical part")
+			}
+		case vertical && !horizontal:
 			c.note("the compound system has no horizontal part")
 		}
 	}
@@ -62,22 +67,21 @@ func FromWKT(s string) (*CRS, error) {
 	return c, nil
 }
 
-// applyCompoundCode uses the EPSG code of a compound system for the parts whose own codes are absent.
-func (c *CRS) applyCompoundCode(code int) {
-	f := fields("C", code, 3)
+// applyCompoundCode gives the parts of a compound system that state no code of
+// their own the codes that follow from the code of the whole.
+func applyCompoundCode(compound *node) {
+	f := fields("C", compound.epsg(), 3)
 	if f == nil {
 		return
 	}
-	if c.Horizontal.EPSG == 0 {
-		c.Horizontal.EPSG = atoi(f[0])
-	}
-	if v := atoi(f[1]); c.Vertical.EPSG == 0 {
-		if c.Vertical.Name == "" {
-			c.useVertical(v)
-			return
+	give := func(code string, keywords ...[]string) {
+		k := compound.kid(slices.Concat(keywords...)...)
+		if k != nil && k.epsg() == 0 {
+			k.kids = append(k.kids, &node{keyword: "ID", values: []string{"EPSG", code}})
 		}
-		c.Vertical.EPSG = v
 	}
+	give(f[0], projectedWords, geographicWords, geodeticWords)
+	give(f[1], verticalWords)
 }
 
 func (c *CRS) readHorizontal(whole *node) bool {
@@ -115,10 +119,14 @@ func (c *CRS) readProjected(n *node) {
 	c.Horizontal = Reference{Name: n.name(), EPSG: n.epsg()}
 	c.readLengthUnit(n, "horizontal", &c.Horizontal)
 	c.Projection = c.readProjection(n)
+	c.readThirdAxis(n)
 	if d := n.find("DATUM", "ENSEMBLE", "TRF", "GEODETICDATUM"); d != nil {
 		c.Datum = d.name()
 	}
 	c.checkAgainstTable()
+	if p := c.Projection; p != nil && p.Method == MethodUnknown {
+		c.note("the map projection %q is not known here: grid north and place on Earth are unknown", clip(p.Name))
+	}
 }
 
 // checkAgainstTable compares unit and projection with those of the EPSG code that
@@ -143,34 +151,37 @@ func (c *CRS) checkAgainstTable() {
 		c.unitConflict("horizontal", "the WKT", u, code, t.Horizontal.Name, t.Horizontal.Unit, siblingProjected(code, u))
 	}
 	switch {
-	case c.Projection == nil:
+	case c.Projection == nil || c.Projection.Method == MethodUnknown:
 		c.Projection = t.Projection
-	case t.Projection != nil && c.Projection.Method != 0 && !equivalent(c.Projection, t.Projection):
+	case t.Projection != nil && c.Projection.Method == t.Projection.Method && !c.Projection.sameMap(t.Projection):
 		c.note("the projection parameters in the file differ from those of EPSG:%d (%s); the parameters in the file are used", code, t.Horizontal.Name)
 	}
-}
-
-// equivalent reports whether two projections agree within what files round: 0.05 m
-// in false origins, 1e-7 degrees in angles.
-func equivalent(p, q *Projection) bool {
-	if p.Method != q.Method {
-		return true // one projection has several names; only like is compared with like
-	}
-	const angle = 1e-7 * math.Pi / 180
-	eq := func(a, b, tol float64) bool { return math.Abs(a-b) <= tol }
-	return eq(p.LatOriginRad, q.LatOriginRad, angle) && eq(p.LonOriginRad, q.LonOriginRad, angle) &&
-		eq(p.FalseEastingM, q.FalseEastingM, 0.05) && eq(p.FalseNorthingM, q.FalseNorthingM, 0.05) &&
-		eq(p.ScaleFactor, q.ScaleFactor, 1e-8)
 }
 
 // noteLikely names EPSG systems with the same projection and unit when the file
 // names none. It decides nothing: systems of one projection can differ in datum.
 func (c *CRS) noteLikely() {
+	best, bestScore := 0, -1
+	text := c.Name + " " + c.Horizontal.Name + " " + c.Datum
 	for _, code := range c.SameProjection() {
-		if f := fields("P", code, 7); f[3] == "en" {
-			c.note("no EPSG code stated; projection, ellipsoid and unit are those of EPSG:%d (%s), among others", code, f[6])
-			return
+		f := fields("P", code, 7)
+		g, _ := tableGeodetic(atoi(f[0]))
+		score := 0
+		if strings.Contains(text, strconv.Itoa(code)) {
+			score = 100
 		}
+		if f[3] == "en" {
+			score++
+		}
+		if strings.Contains(reduce(text), reduce(g.name)) {
+			score += 2 + len(g.name)
+		}
+		if score > bestScore {
+			best, bestScore = code, score
+		}
+	}
+	if best != 0 {
+		c.note("no EPSG code stated; projection, ellipsoid and unit are those of EPSG:%d (%s), and perhaps of others", best, fields("P", best, 7)[6])
 	}
 }
 
@@ -186,18 +197,29 @@ func (c *CRS) readGeographic(n *node) {
 	if d := n.find("DATUM", "ENSEMBLE", "TRF", "GEODETICDATUM"); d != nil {
 		c.Datum = d.name()
 	}
-	if cs := n.kid("CS"); cs != nil {
-		if dim, ok := cs.number(1); ok && dim == 3 {
-			c.useEllipsoidal(Metre())
-			for _, a := range n.kids {
-				if a.keyword == "AXIS" && a.kid("LENGTHUNIT") != nil {
-					c.readLengthUnit(a, "vertical", &c.Vertical)
-				}
-			}
-		}
-	}
+	c.readThirdAxis(n)
 	if g, ok := tableGeodetic(c.Horizontal.EPSG); ok && g.kind == '3' && c.Heights == HeightUnknown {
 		c.useEllipsoidal(Metre())
+	}
+}
+
+// readThirdAxis recognises a system of three axes, whose third is the ellipsoidal height.
+func (c *CRS) readThirdAxis(n *node) {
+	cs := n.kid("CS")
+	if cs == nil {
+		return
+	}
+	if dim, ok := cs.number(1); !ok || dim != 3 {
+		return
+	}
+	c.useEllipsoidal(c.Horizontal.Unit)
+	if c.Vertical.Unit.M == 0 {
+		c.Vertical.Unit = Metre()
+	}
+	for _, a := range n.kids { // the height is the last axis with a unit of its own
+		if a.keyword == "AXIS" && a.kid("LENGTHUNIT") != nil {
+			c.readLengthUnit(a, "vertical", &c.Vertical)
+		}
 	}
 }
 

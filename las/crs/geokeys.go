@@ -156,13 +156,10 @@ func (c *CRS) readHorizontalKeys(k geoKeys) {
 	}
 	unit := c.linearUnit(k)
 	projected, geodetic := k.code(keyProjectedCRS), k.code(keyGeodeticCRS)
-	_, hasPCS := k.short[keyProjectedCRS]
-	_, hasMethod := k.short[keyMethod]
-	_, hasConversion := k.short[keyConversion]
 	switch {
 	case projected != 0:
 		c.projectedByCode(projected, citation, unit)
-	case k.short[keyModelType] == 1 && (hasPCS || hasMethod || hasConversion || citation != "" || unit.M > 0):
+	case k.short[keyModelType] == 1:
 		c.Kind = KindProjected
 		c.Horizontal = Reference{Name: citation, Unit: unit}
 		c.Projection = c.projectionFromKeys(k)

@@ -3,7 +3,19 @@ package crs
 import (
 	"fmt"
 	"slices"
+	"sync"
 )
+
+// allConversions holds the conversions of the table, parsed.
+var allConversions = sync.OnceValue(func() map[int]*Projection {
+	all := map[int]*Projection{}
+	for code := range table()["X"] {
+		if p, ok := tableConversion(code); ok {
+			all[code] = p
+		}
+	}
+	return all
+})
 
 // SameProjection returns the codes of the EPSG projected systems that have the same
 // projection, ellipsoid and unit, not deprecated, in ascending order. They share
@@ -14,8 +26,8 @@ func (c *CRS) SameProjection() []int {
 		return nil
 	}
 	conversions := map[int]bool{}
-	for code := range table()["X"] {
-		if q, ok := tableConversion(code); ok && p.sameMap(q) {
+	for code, q := range allConversions() {
+		if p.sameMap(q) {
 			conversions[code] = true
 		}
 	}

@@ -153,22 +153,22 @@ func (p *Projection) other(code int, def float64) float64 {
 // EllipsoidScale returns the scale of the ellipsoid, 1 but for the Michigan method.
 func (p *Projection) EllipsoidScale() float64 { return p.other(pEllScale, 1) }
 
-// sameMap reports whether two projections put every place at the same coordinates:
-// within 1 mm in false origin, 1e-9 degrees in angles, 1e-10 in scale.
+// sameMap reports whether two projections are the same but for the rounding that
+// files do: 0.05 m in false origins, 1e-7 degrees (1 cm) in angles, 5e-7 in scale.
 func (p *Projection) sameMap(q *Projection) bool {
-	const angle = 1e-9 * math.Pi / 180
+	const angle = 1e-7 * math.Pi / 180
 	eq := func(a, b, tol float64) bool { return math.Abs(a-b) <= tol }
 	if p.Method != q.Method || len(p.Other) != len(q.Other) {
 		return false
 	}
 	for i := range p.Other {
-		if p.Other[i].EPSG != q.Other[i].EPSG || !eq(p.Other[i].Value, q.Other[i].Value, 1e-10) {
+		if p.Other[i].EPSG != q.Other[i].EPSG || !eq(p.Other[i].Value, q.Other[i].Value, angle) {
 			return false
 		}
 	}
 	lo1, hi1 := math.Min(p.StdParallel1Rad, p.StdParallel2Rad), math.Max(p.StdParallel1Rad, p.StdParallel2Rad)
 	lo2, hi2 := math.Min(q.StdParallel1Rad, q.StdParallel2Rad), math.Max(q.StdParallel1Rad, q.StdParallel2Rad)
 	return eq(p.LatOriginRad, q.LatOriginRad, angle) && eq(p.LonOriginRad, q.LonOriginRad, angle) &&
-		eq(lo1, lo2, angle) && eq(hi1, hi2, angle) && eq(p.ScaleFactor, q.ScaleFactor, 1e-10) &&
-		eq(p.FalseEastingM, q.FalseEastingM, 1e-3) && eq(p.FalseNorthingM, q.FalseNorthingM, 1e-3)
+		eq(lo1, lo2, angle) && eq(hi1, hi2, angle) && eq(p.ScaleFactor, q.ScaleFactor, 5e-7) &&
+		eq(p.FalseEastingM, q.FalseEastingM, 0.05) && eq(p.FalseNorthingM, q.FalseNorthingM, 0.05)
 }

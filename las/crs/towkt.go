@@ -47,6 +47,7 @@ var wktMethods = map[Method]wktMethod{
 	LambertAzimuthalEqualArea: {"Lambert_Azimuthal_Equal_Area", []wktParam{{"latitude_of_center", pLatNatural}, {"longitude_of_center", pLonNatural}}},
 	AlbersEqualArea: {"Albers_Conic_Equal_Area", []wktParam{{"latitude_of_center", pLatFalse}, {"longitude_of_center", pLonFalse},
 		{"standard_parallel_1", pStdPar1}, {"standard_parallel_2", pStdPar2}}},
+	PseudoMercator:    {"Popular_Visualisation_Pseudo_Mercator", wktNatural[1:2]},
 	CassiniSoldner:    {"Cassini_Soldner", wktNoScale},
 	AmericanPolyconic: {"Polyconic", wktNoScale},
 	NewZealandMapGrid: {"New_Zealand_Map_Grid", wktNoScale},

@@ -152,9 +152,6 @@ func (c *CRS) readProjection(n *node) *Projection {
 			p.StdParallel1Rad, p.StdParallel2Rad = 0, 0
 		}
 	}
-	if p.Method == MethodUnknown {
-		c.note("the map projection %q is not known here; units are used, grid north is not computed", clip(p.Name))
-	}
 	return p
 }
 
