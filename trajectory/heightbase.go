@@ -22,7 +22,9 @@ type HeightBase struct {
 // height lacks is taken over the returns of each side beyond 10 degrees, then
 // the mean of both sides, in which a roll error and a shift across cancel.
 // The sigma comes from the spread of 20 stretches of time. It returns
-// false without returns on both sides; it needs no attitude but heading.
+// false without returns on both sides. Pitch slants the beams: it is used when
+// the path has it, else a bias of the height times (1 - cos pitch) is left,
+// 0.4 % at 5 degrees, and the sigma is raised to that.
 //
 // Source: science reference, sections 1 (heights) and 9b.
 func EstimateHeightBase(p *Path, returns []Return) (HeightBase, bool) {
@@ -34,6 +36,7 @@ func EstimateHeightBase(p *Path, returns []Return) (HeightBase, bool) {
 		t0, t1 = min(t0, r.TimeS), max(t1, r.TimeS)
 	}
 	var side [2][stretches][]float64
+	var above []float64
 	n := 0
 	for _, r := range returns {
 		if math.IsNaN(r.AngleRad) || math.Abs(r.AngleRad) < minAngle || math.Abs(r.AngleRad) > 80*math.Pi/180 {
@@ -45,13 +48,14 @@ func EstimateHeightBase(p *Path, returns []Return) (HeightBase, bool) {
 		}
 		s, cs := math.Sincos(o.HeadingRad)
 		right := (r.EM-o.EM)*cs - (r.NM-o.NM)*s
-		h := right / math.Tan(r.AngleRad) // height of the sensor over the return
+		h := right / math.Tan(r.AngleRad) * math.Cos(o.PitchRad) // height of the sensor over the return
 		k := min(stretches-1, int(float64(stretches)*(r.TimeS-t0)/max(t1-t0, 1e-9)))
 		j := 0
 		if r.AngleRad > 0 {
 			j = 1
 		}
 		side[j][k] = append(side[j][k], r.HM+h-o.HM)
+		above = append(above, h)
 		n++
 	}
 	var per []float64
@@ -64,7 +68,11 @@ func EstimateHeightBase(p *Path, returns []Return) (HeightBase, bool) {
 		return HeightBase{}, false
 	}
 	m := median(per)
-	h := HeightBase{OffsetM: m, SigmaM: max(1.2533*nmad(per, m)/math.Sqrt(float64(len(per))), 0.01), Returns: n}
+	floor := 0.01
+	if !p.HasAttitude() {
+		floor = 0.004 * math.Abs(median(above))
+	}
+	h := HeightBase{OffsetM: m, SigmaM: max(1.2533*nmad(per, m)/math.Sqrt(float64(len(per))), floor), Returns: n}
 	// Scan angles of whole degrees, pitch and the lever arm explain a metre or two.
 	h.Fault = math.Abs(m) > max(3, 4*h.SigmaM)
 	h.Text = fmt.Sprintf("the scan geometry puts the sensor %+.2f ± %.2f m from the path's height (%d returns)", h.OffsetM, h.SigmaM, n)

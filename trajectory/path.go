@@ -79,6 +79,9 @@ func (p *Path) Validate() error {
 	return nil
 }
 
+// Len returns the number of samples.
+func (p *Path) Len() int { return len(p.TimeS) }
+
 // HasAttitude reports whether the path knows roll, pitch and heading.
 func (p *Path) HasAttitude() bool { return len(p.HeadingRad) == len(p.TimeS) && len(p.TimeS) > 0 }
 

@@ -2,6 +2,7 @@ package simulate
 
 import (
 	"math"
+	"math/rand/v2"
 	"strconv"
 )
 
@@ -16,6 +17,10 @@ func (f *Flight) commit(list []Blunder) {
 			continue
 		}
 		one := b.Point % len(f.Points)
+		if b.Kind == BlunderVegetation {
+			f.moveIntoVegetation(&f.Points[one], b.Value)
+			continue
+		}
 		mean := f.meanGiven()
 		for i := range f.Points {
 			f.spoil(&f.Points[i], b, i == one, mean)
@@ -75,13 +80,24 @@ func (f *Flight) spoilOne(p *SurveyPoint, b Blunder) {
 		p.GivenHM = transpose(p.GivenHM)
 	case BlunderDigit:
 		p.GivenHM += b.Value
-	case BlunderVegetation:
-		p.GivenHM -= b.Value // the cloud lies Value metres over the soil that was shot
 	case BlunderEdge:
 		a := float64(len(p.ID)) + p.TrueEM
 		p.GivenEM += b.Value * math.Cos(a)
 		p.GivenNM += b.Value * math.Sin(a)
 	}
+}
+
+// moveIntoVegetation puts a point under trees or in brush, shot on the soil sinkM below
+// the litter, while the list still calls it hard. Without such a place it stays where it is and only sinks.
+func (f *Flight) moveIntoVegetation(p *SurveyPoint, sinkM float64) {
+	rng := rand.New(rand.NewPCG(f.Scenario.Seed, 0xb12))
+	found := f.choose(rng, 1, "VX", 1, func(c Cover) bool { return c == CoverVegetated })
+	if len(found) == 1 {
+		q := found[0]
+		q.ID, q.Cover, q.Control = p.ID, p.Cover, p.Control
+		*p = q
+	}
+	p.GivenHM -= sinkM
 }
 
 func footOr(v float64) float64 {

@@ -95,7 +95,7 @@ const (
 	BlunderWrongFoot                // B5: coordinates converted with the other foot (2 ppm)
 	BlunderTilt                     // B10: plane of Value metres per metre to the east, zero at the mean
 	BlunderScale                    // B11: horizontal scale 1 + Value about the mean point
-	BlunderVegetation               // B12: one open point was really shot in grass or brush: Value metres over it
+	BlunderVegetation               // B12: one point called hard was shot in vegetation, Value metres below the litter
 	BlunderEdge                     // B13: one point displaced by Value metres horizontally
 	BlunderControlReuse             // B15: the control points stand in the check list too
 	BlunderShift                    // B7/B8: horizontal shift Value metres to the east and half of it to the north

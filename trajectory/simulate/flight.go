@@ -151,11 +151,15 @@ func (f *Flight) StoredTimeS(tS float64) float64 { return tS + f.timeShift() }
 
 // timeShift is stored time minus true time.
 func (f *Flight) timeShift() float64 {
-	d := f.Scenario.Faults.TimeOffsetS + f.Scenario.Faults.TimeLabelS
+	return f.pathShift() + f.Scenario.Faults.TimeOffsetS + f.Scenario.Faults.TimeLabelS
+}
+
+// pathShift is the time base of the cloud minus seconds of week.
+func (f *Flight) pathShift() float64 {
 	if f.Scenario.Label.Time == TimeAdjusted {
-		d += float64(f.Scenario.Site.GPSWeek)*weekS - adjustedS
+		return float64(f.Scenario.Site.GPSWeek)*weekS - adjustedS
 	}
-	return d
+	return 0
 }
 
 const (

@@ -99,10 +99,8 @@ func (f *Flight) WriteAccuracy(path string) error {
 // faults of the points' times), seconds.
 func (f *Flight) PathTimesS() []float64 {
 	out := append([]float64(nil), f.Used.TimeS...)
-	if f.Scenario.Label.Time == TimeAdjusted {
-		for i := range out {
-			out[i] += float64(f.Scenario.Site.GPSWeek)*weekS - adjustedS
-		}
+	for i := range out {
+		out[i] += f.pathShift()
 	}
 	return out
 }

@@ -37,9 +37,6 @@ func newBatch() *batch {
 	return b
 }
 
-// linesPerBlock lines share one random stream: the points of a block depend on nothing before it.
-const linesPerBlock = 16
-
 // tracer computes the pulses of one strip. One goroutine.
 type tracer struct {
 	f        *Flight
@@ -103,12 +100,10 @@ func (tr *tracer) lines() bool {
 	pulses := int(fov/step + 1e-9)
 	first := int64(math.Floor((tr.st.RecordStartS - origin) * sc.LineRateHz))
 	last := int64(math.Ceil((tr.st.RecordES - origin) * sc.LineRateHz))
-	block := int64(math.MinInt64)
 	for line := first; line <= last; line++ {
-		if b := line / linesPerBlock; b != block {
-			block = b
-			tr.pcg.Seed(s.Seed*0x9e3779b97f4a7c15+uint64(tr.st.Number)<<40, uint64(b)*0xbf58476d1ce4e5b9+0x5ca9)
-		}
+		// each line has its own random stream and first guess: its points depend on nothing before it
+		tr.pcg.Seed(s.Seed*0x9e3779b97f4a7c15+uint64(tr.st.Number)<<40, uint64(line)*0xbf58476d1ce4e5b9+0x5ca9)
+		tr.lastRho = s.Plan.HeightM
 		t0 := origin + float64(line)/sc.LineRateHz
 		back := sc.Oscillating && line&1 == 1
 		tr.b.lineDirectionFlag = flagScanDirection
