@@ -111,7 +111,7 @@ func checkEffect(t *testing.T, f *Flight, i int, want func(geometry) effect) {
 	near(t, "mean up", "m", sum.up/n, 0, 1e-4)
 }
 
-// meanDz grids the heights of two strips on a plane and returns the difference first minus second by
+// slopeOfDz grids the heights of two strips on a plane and returns the difference first minus second by
 // across offset from the first strip: a line fitted to it.
 func slopeOfDz(t *testing.T, f *Flight, i, j int) (atMiddle, slope float64) {
 	t.Helper()
@@ -265,7 +265,7 @@ func TestCausesNameTheFaults(t *testing.T) {
 	if c := f.Causes(); len(c) != 0 {
 		t.Errorf("a clean flight has causes: %v", c)
 	}
-	f = fly(t, DemoScenarioSmall())
+	f = fly(t, smallDemo())
 	want := []Cause{{"boresight_roll", 0, 0.04, "deg"}, {"boresight_pitch", 0, 0.03, "deg"}, {"boresight_heading", 0, 0.06, "deg"}}
 	got := f.Causes()
 	if len(got) != 3 {
@@ -278,8 +278,8 @@ func TestCausesNameTheFaults(t *testing.T) {
 	}
 }
 
-// DemoScenarioSmall is the demonstration's fault on the small block.
-func DemoScenarioSmall() Scenario {
+// smallDemo is the demonstration's fault on the small block.
+func smallDemo() Scenario {
 	s := SmallScenario()
 	s.Faults = DemoScenario().Faults
 	return s
