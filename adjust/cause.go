@@ -53,8 +53,8 @@ func (p *problem) rivals(chosen *score, k Kind) []Kind {
 		if q == k || q == LeverZ || chosen.model.has(q) || q < globalKinds && !p.usable(q) {
 			continue
 		}
-		if q == StripDrift { // a drift holds no constant; it stands for heights that drift
-			continue
+		if q == StripDrift || k == BoresightRoll && q == AttitudeDrift {
+			continue // a drift stands beside heights; a roll for each strip always holds one roll for all
 		}
 		alt := p.holdOut(chosen.model.without(k).with(q))
 		diff, se := differenceSE(p.blockSquares(&alt), own)
