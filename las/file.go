@@ -31,6 +31,8 @@ type File struct {
 	frame    Frame
 	crs      *crs.CRS
 	extra    []ExtraField
+	record   int        // length of a stored record
+	compat   *compat    // restores stored records; nil when they are served as they are
 	laz      *lazLayout // nil for LAS
 	tail     error      // what is wrong at the end of the points; nil when all are there
 	states   sync.Pool  // *readState
@@ -44,21 +46,24 @@ type File struct {
 func Open(path string) (*File, error) { return OpenWith(path, OpenOptions{}) }
 
 // OpenWith is Open with options.
-func OpenWith(path string, o OpenOptions) (*File, error) {
+func OpenWith(path string, o OpenOptions) (*File, error) { return openFile(path, o, false) }
+
+// openFile opens a file. keepStored leaves points in compatibility mode as they are stored.
+func openFile(path string, o OpenOptions, keepStored bool) (*File, error) {
 	r, err := os.Open(path)
 	if err != nil {
 		return nil, err
 	}
 	f := &File{path: path, r: r, salvage: o.Salvage, seen: map[string]bool{}}
-	if err := f.open(); err != nil {
+	if err := f.open(keepStored); err != nil {
 		r.Close()
 		return nil, f.fault(err)
 	}
 	return f, nil
 }
 
-// open does the work of OpenWith.
-func (f *File) open() error {
+// open does the work of openFile.
+func (f *File) open(keepStored bool) error {
 	info, err := f.r.Stat()
 	if err != nil {
 		return err
@@ -98,6 +103,7 @@ func (f *File) open() error {
 	f.frame = Frame{Scale: f.hdr.Scale, Offset: f.hdr.Offset, HorizontalM: 1, VerticalM: 1}
 	f.readProjection()
 	f.readExtraFields()
+	f.restoreFormat(keepStored)
 	if _, ok := f.vlr(userCOPC, recordCOPCInfo); ok {
 		f.warn("this is a COPC file: its points are in the order of an octree, not in the order of flight")
 	}

@@ -111,7 +111,7 @@ func (f *File) readLAZ(ctx context.Context, st *readState, s Span, cols Columns,
 			continue
 		}
 		from, to := max(s.First, c.first), min(end, c.first+c.points)
-		if !f.deliverRecords(ctx, &st.chunk, records, c.first, from, to, cols, yield) {
+		if !f.deliverRecords(ctx, st, records, c.first, from, to, cols, yield) {
 			return false
 		}
 	}
@@ -119,15 +119,15 @@ func (f *File) readLAZ(ctx context.Context, st *readState, s Span, cols Columns,
 }
 
 // deliverRecords hands over points from..to-1 of records, which start at point first.
-func (f *File) deliverRecords(ctx context.Context, c *Chunk, records []byte, first, from, to int64, cols Columns, yield func(*Chunk, error) bool) bool {
-	record := int64(f.hdr.RecordLength)
+func (f *File) deliverRecords(ctx context.Context, st *readState, records []byte, first, from, to int64, cols Columns, yield func(*Chunk, error) bool) bool {
+	record := int64(f.record)
 	for ; from < to; from += MaxChunk {
 		if err := ctx.Err(); err != nil {
 			yield(nil, err)
 			return false
 		}
 		n := min(to-from, MaxChunk)
-		if !f.deliver(c, records[(from-first)*record:(from-first+n)*record], from, cols, yield) {
+		if !f.deliver(st, records[(from-first)*record:(from-first+n)*record], from, cols, yield) {
 			return false
 		}
 	}
@@ -158,11 +158,11 @@ func (f *File) decodeChunk(st *lazState, c *lazChunk, layers laz.Layers) ([]byte
 	if n, err := f.r.ReadAt(st.src, c.offset); n < len(st.src) {
 		return nil, f.fault(err)
 	}
-	if err := st.prepare(f.laz.vlr, f.hdr.RecordLength); err != nil {
+	if err := st.prepare(f.laz.vlr, f.record); err != nil {
 		return nil, err
 	}
 	for n := min(c.points, growPoints); ; n = min(2*n, c.points) {
-		consumed, err := st.decode(n, f.hdr.RecordLength, layers)
+		consumed, err := st.decode(n, f.record, layers)
 		if err != nil {
 			return nil, err
 		}

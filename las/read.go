@@ -35,9 +35,10 @@ func (f *File) Spans(n int64) []Span {
 
 // readState is the memory of one reading, reused by the next.
 type readState struct {
-	chunk   Chunk
-	records []byte
-	laz     lazState
+	chunk    Chunk
+	records  []byte
+	restored []byte
+	laz      lazState
 }
 
 // Read returns the points of the span in file order, in chunks of at most MaxChunk points with the
@@ -71,7 +72,7 @@ func (f *File) Read(ctx context.Context, s Span, cols Columns) iter.Seq2[*Chunk,
 // readPlain reads uncompressed records. It returns false when the sequence is over: the caller
 // stopped it, or an error was delivered.
 func (f *File) readPlain(ctx context.Context, st *readState, s Span, cols Columns, yield func(*Chunk, error) bool) bool {
-	record := f.hdr.RecordLength
+	record := f.record
 	for first, end := s.First, s.First+s.N; first < end; {
 		if err := ctx.Err(); err != nil {
 			yield(nil, err)
@@ -84,7 +85,7 @@ func (f *File) readPlain(ctx context.Context, st *readState, s Span, cols Column
 			yield(nil, f.readFault(err, at, fmt.Sprintf("points %d to %d", first+1, first+int64(n))))
 			return false
 		}
-		if !f.deliver(&st.chunk, st.records, first, cols, yield) {
+		if !f.deliver(st, st.records, first, cols, yield) {
 			return false
 		}
 		first += int64(n)
@@ -93,7 +94,12 @@ func (f *File) readPlain(ctx context.Context, st *readState, s Span, cols Column
 }
 
 // deliver hands over records as one chunk.
-func (f *File) deliver(c *Chunk, records []byte, first int64, cols Columns, yield func(*Chunk, error) bool) bool {
+func (f *File) deliver(st *readState, records []byte, first int64, cols Columns, yield func(*Chunk, error) bool) bool {
+	if f.compat != nil {
+		st.restored = f.compat.restore(st.restored, records)
+		records = st.restored
+	}
+	c := &st.chunk
 	c.extract(records, f.hdr.RecordLength, f.hdr.Format, cols)
 	c.Frame, c.First = &f.frame, first
 	return yield(c, nil)

@@ -51,7 +51,7 @@ func Repack(ctx context.Context, in, out string, o RepackOptions) (*RepackResult
 	if o.ChunkSize < 0 || o.ChunkSize > maxChunkSize {
 		return nil, kindf(ErrInvalidValue, "chunks of %d points; give 1 to %d, or 0 for 50000", o.ChunkSize, maxChunkSize)
 	}
-	f, err := OpenWith(in, OpenOptions{Salvage: o.Salvage})
+	f, err := openFile(in, OpenOptions{Salvage: o.Salvage}, true)
 	if err != nil {
 		return nil, err
 	}
