@@ -2,7 +2,6 @@ package laz
 
 import (
 	"encoding/binary"
-	"math/bits"
 )
 
 // decoder is the state of one arithmetic-coded stream.
@@ -54,50 +53,90 @@ func (c *decoder) tail(p int) uint32 {
 	return binary.BigEndian.Uint32(w[:])
 }
 
-// renorm takes bytes until the interval is at least 1<<24 again. length is never 0 here.
-func (c *decoder) renorm(value, length uint32) {
-	shift := uint(bits.LeadingZeros32(length)) & 24
-	w := c.word(c.pos)
-	c.value = value<<shift | uint32(uint64(w)<<shift>>32)
-	c.length = length << shift
-	c.pos += int(shift >> 3)
+// shift takes bytes until the interval is at least 1<<24 again, and returns the
+// new value and length. length is at least 256 before, so that two bytes are enough.
+func (c *decoder) shift(value, length uint32) (uint32, uint32) {
+	w := uint64(value)<<32 | uint64(c.word(c.pos))
+	n := (uint64(length)-1<<24)>>63 + (uint64(length)-1<<16)>>63
+	c.pos += int(n)
+	return uint32(w << (n << 3 & 31) >> 32), length << (n << 3 & 31)
 }
 
 func (c *decoder) bit(m *bitModel) uint32 {
 	x := m.p0 * (c.length >> bitShift)
+	value, length := c.value, c.length
 	s := uint32(0)
-	if c.value >= x {
+	if value >= x {
 		s = 1
-		c.renorm(c.value-x, c.length-x)
+		value -= x
+		length -= x
 	} else {
+		length = x
 		m.c0++
-		c.renorm(c.value, x)
 	}
-	m.left--
-	if m.left == 0 {
+	c.value, c.length = c.shift(value, length)
+	if m.left--; m.left == 0 {
 		m.update()
 	}
 	return s
 }
 
-func (c *decoder) symbol(m *model) uint32 {
+// small decodes a symbol, as big and huge do with their sizes of model.
+func (c *decoder) small(m *small) uint32 {
 	value, length := c.value, c.length
 	step := length >> symbolShift
 	q := value / step
-	dist := m.dist
-	s := int(m.table[min(q>>m.shift, uint32(len(m.table)-1))])
-	for uint32(dist[s+1]) <= q {
+	s := uint(m.table[q>>(m.modelState.shift&31)])
+	for uint32(m.dist[s+1]) <= q {
 		s++
 	}
-	lo := uint32(dist[s]) * step
-	hi := length
-	if s+2 < len(dist) {
-		hi = uint32(dist[s+1]) * step
+	lo := uint32(m.dist[s]) * step
+	if s < uint(m.last) {
+		length = uint32(m.dist[s+1]) * step
 	}
-	c.renorm(value-lo, hi-lo)
+	c.value, c.length = c.shift(value-lo, length-lo)
 	m.count[s]++
-	m.left--
-	if m.left == 0 {
+	if m.left--; m.left == 0 {
+		m.update()
+	}
+	return uint32(s)
+}
+
+func (c *decoder) big(m *big) uint32 {
+	value, length := c.value, c.length
+	step := length >> symbolShift
+	q := value / step
+	s := uint(m.table[q>>(m.modelState.shift&31)])
+	for uint32(m.dist[s+1]) <= q {
+		s++
+	}
+	lo := uint32(m.dist[s]) * step
+	if s < uint(m.last) {
+		length = uint32(m.dist[s+1]) * step
+	}
+	c.value, c.length = c.shift(value-lo, length-lo)
+	m.count[s]++
+	if m.left--; m.left == 0 {
+		m.update()
+	}
+	return uint32(s)
+}
+
+func (c *decoder) huge(m *huge) uint32 {
+	value, length := c.value, c.length
+	step := length >> symbolShift
+	q := value / step
+	s := uint(m.table[q>>(m.modelState.shift&31)])
+	for uint32(m.dist[s+1]) <= q {
+		s++
+	}
+	lo := uint32(m.dist[s]) * step
+	if s < uint(m.last) {
+		length = uint32(m.dist[s+1]) * step
+	}
+	c.value, c.length = c.shift(value-lo, length-lo)
+	m.count[s]++
+	if m.left--; m.left == 0 {
 		m.update()
 	}
 	return uint32(s)
@@ -112,7 +151,12 @@ func (c *decoder) raw(n uint) uint32 {
 	length := c.length >> n
 	s := c.value / length
 	c.bad |= s >> n
-	c.renorm(c.value-s*length, length)
+	value := c.value - s*length
+	if length < 1<<8 {
+		value, length = value<<8|c.word(c.pos)>>24, length<<8
+		c.pos++
+	}
+	c.value, c.length = c.shift(value, length)
 	return s & (1<<n - 1)
 }
 

@@ -79,11 +79,42 @@ func (e *encoder) bit(m *bitModel, s uint32) {
 	}
 }
 
-func (e *encoder) symbol(m *model, s uint32) {
+// small codes a symbol, as big and huge do with their sizes of model.
+func (e *encoder) small(m *small, s uint32) {
 	step := e.length >> symbolShift
 	lo := uint32(m.dist[s]) * step
 	hi := e.length
-	if int(s)+1 < len(m.count) {
+	if s < m.last {
+		hi = uint32(m.dist[s+1]) * step
+	}
+	e.renorm(e.low+uint64(lo), hi-lo)
+	m.count[s]++
+	m.left--
+	if m.left == 0 {
+		m.update()
+	}
+}
+
+func (e *encoder) big(m *big, s uint32) {
+	step := e.length >> symbolShift
+	lo := uint32(m.dist[s]) * step
+	hi := e.length
+	if s < m.last {
+		hi = uint32(m.dist[s+1]) * step
+	}
+	e.renorm(e.low+uint64(lo), hi-lo)
+	m.count[s]++
+	m.left--
+	if m.left == 0 {
+		m.update()
+	}
+}
+
+func (e *encoder) huge(m *huge, s uint32) {
+	step := e.length >> symbolShift
+	lo := uint32(m.dist[s]) * step
+	hi := e.length
+	if s < m.last {
 		hi = uint32(m.dist[s+1]) * step
 	}
 	e.renorm(e.low+uint64(lo), hi-lo)

@@ -4,11 +4,11 @@ package laz
 type extraBytes struct {
 	pool   *modelPool
 	last   []byte
-	models []*model
+	models []*big
 }
 
 func newExtraBytes(pool *modelPool, n int) *extraBytes {
-	return &extraBytes{pool: pool, last: make([]byte, n), models: make([]*model, n)}
+	return &extraBytes{pool: pool, last: make([]byte, n), models: make([]*big, n)}
 }
 
 func (p *extraBytes) reset(first []byte) {
@@ -18,14 +18,14 @@ func (p *extraBytes) reset(first []byte) {
 
 func (p *extraBytes) decode(c *decoder, dst []byte) {
 	for i := range p.last {
-		p.last[i] += uint8(c.symbol(lazy(&p.models[i], p.pool, 256)))
+		p.last[i] += uint8(c.big(p.pool.bigAt(&p.models[i], 256)))
 	}
 	copy(dst, p.last)
 }
 
 func (p *extraBytes) encode(e *encoder, src []byte) {
 	for i, b := range p.last {
-		e.symbol(lazy(&p.models[i], p.pool, 256), uint32(src[i]-b))
+		e.big(p.pool.bigAt(&p.models[i], 256), uint32(src[i]-b))
 	}
 	copy(p.last, src)
 }
@@ -36,12 +36,12 @@ func (p *extraBytes) encode(e *encoder, src []byte) {
 type extraBytesV1 struct {
 	pool  *modelPool
 	last  []byte
-	class []*model
+	class []*small
 	ic    integer
 }
 
 func newExtraBytesV1(pool *modelPool, n int) *extraBytesV1 {
-	return &extraBytesV1{pool: pool, last: make([]byte, n), class: make([]*model, n)}
+	return &extraBytesV1{pool: pool, last: make([]byte, n), class: make([]*small, n)}
 }
 
 func (p *extraBytesV1) reset(first []byte) {

@@ -19,8 +19,8 @@ type gpsSequences struct {
 	diff      [4]int32
 	extreme   [4]int32
 	cur, next uint32
-	zero      *model // symbols while the sequence has no step yet
-	multi     *model
+	zero      *small // symbols while the sequence has no step yet
+	multi     *huge
 	ic        integer
 	// unchanged shifts the symbols: 1 for GPSTIME11, which has an "unchanged"
 	// symbol in both models, 0 for POINT14, which has none.
@@ -33,8 +33,8 @@ func (g *gpsSequences) reset(pool *modelPool, first int64, unchanged bool) {
 	if unchanged {
 		g.unchanged = 1
 	}
-	g.zero = pool.get(5 + int(g.unchanged))
-	g.multi = pool.get(multiAgain + 4 + int(g.unchanged))
+	g.zero = pool.small(5 + int(g.unchanged))
+	g.multi = pool.huge(multiAgain + 4 + int(g.unchanged))
 	g.ic.reset(pool, 32)
 }
 
@@ -43,7 +43,7 @@ func (g *gpsSequences) decode(c *decoder) int64 {
 	for range maxGPSSwitch {
 		cur := g.cur & 3
 		if g.diff[cur] == 0 {
-			s := c.symbol(g.zero)
+			s := c.small(g.zero)
 			if s < g.unchanged {
 				return g.time[cur]
 			}
@@ -59,7 +59,7 @@ func (g *gpsSequences) decode(c *decoder) int64 {
 			g.cur = (cur + s - 1) & 3
 			continue
 		}
-		s := c.symbol(g.multi)
+		s := c.huge(g.multi)
 		if s < multiAgain {
 			return g.decodeStep(c, s, cur)
 		}
@@ -140,19 +140,19 @@ func (g *gpsSequences) encode(e *encoder, t int64) {
 	for {
 		cur := g.cur & 3
 		diff, d := g.diff[cur], t-g.time[cur]
-		m, base := g.multi, uint32(multiAgain)
+		base := uint32(multiAgain)
 		if diff == 0 {
-			m, base = g.zero, 0
+			base = 0
 		}
 		if d == 0 && g.unchanged != 0 {
-			e.symbol(m, base)
+			g.put(e, diff, base)
 			return
 		}
 		base += g.unchanged
 		d32 := int32(d)
 		switch {
 		case int64(d32) == d && diff == 0:
-			e.symbol(m, base)
+			g.put(e, diff, base)
 			g.ic.encode(e, 0, d32, 0)
 			g.diff[cur], g.extreme[cur] = d32, 0
 			g.time[cur] = t
@@ -166,7 +166,7 @@ func (g *gpsSequences) encode(e *encoder, t int64) {
 			base++ // behind the 32-bit difference
 		}
 		s := g.sequenceNear(t)
-		e.symbol(m, base+s)
+		g.put(e, diff, base+s)
 		if s == 0 {
 			g.next = (g.next + 1) & 3
 			g.ic.encode(e, int32(g.time[cur]>>32), int32(t>>32), 8)
@@ -175,6 +175,15 @@ func (g *gpsSequences) encode(e *encoder, t int64) {
 			return
 		}
 		g.cur = (cur + s) & 3
+	}
+}
+
+// put codes a symbol with the model for a usual step of diff.
+func (g *gpsSequences) put(e *encoder, diff int32, s uint32) {
+	if diff == 0 {
+		e.small(g.zero, s)
+	} else {
+		e.huge(g.multi, s)
 	}
 }
 
@@ -191,7 +200,7 @@ func (g *gpsSequences) sequenceNear(t int64) uint32 {
 
 func (g *gpsSequences) encodeStep(e *encoder, cur uint32, diff, d int32) {
 	s := gpsMultiple(d, diff)
-	e.symbol(g.multi, s)
+	e.huge(g.multi, s)
 	if s == 1 {
 		g.ic.encode(e, diff, d, 1)
 		g.extreme[cur] = 0

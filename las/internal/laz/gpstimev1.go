@@ -8,8 +8,8 @@ type gpsTime11v1 struct {
 	time    int64
 	diff    int32
 	extreme int32
-	zero    *model
-	multi   *model
+	zero    *small
+	multi   *huge
 	ic      integer
 }
 
@@ -22,14 +22,14 @@ const (
 
 func (p *gpsTime11v1) reset(first []byte) {
 	*p = gpsTime11v1{pool: p.pool, time: int64(binary.LittleEndian.Uint64(first))}
-	p.zero = p.pool.get(3)
-	p.multi = p.pool.get(512)
+	p.zero = p.pool.small(3)
+	p.multi = p.pool.huge(512)
 	p.ic.reset(p.pool, 32)
 }
 
 func (p *gpsTime11v1) decode(c *decoder, dst []byte) {
 	if p.diff == 0 {
-		switch c.symbol(p.zero) {
+		switch c.small(p.zero) {
 		case 1:
 			p.diff = p.ic.decode(c, 0, 0)
 			p.time += int64(p.diff)
@@ -37,7 +37,7 @@ func (p *gpsTime11v1) decode(c *decoder, dst []byte) {
 			p.time = int64(c.raw64())
 		}
 	} else {
-		switch s := c.symbol(p.multi); s {
+		switch s := c.huge(p.multi); s {
 		case multi1Full:
 			p.time = int64(c.raw64())
 		case multi1Unchanged:
@@ -85,24 +85,24 @@ func (p *gpsTime11v1) encode(e *encoder, src []byte) {
 	fits := int64(d32) == d
 	switch {
 	case p.diff == 0 && d == 0:
-		e.symbol(p.zero, 0)
+		e.small(p.zero, 0)
 	case p.diff == 0 && fits:
-		e.symbol(p.zero, 1)
+		e.small(p.zero, 1)
 		p.ic.encode(e, 0, d32, 0)
 		p.diff = d32
 	case p.diff == 0:
-		e.symbol(p.zero, 2)
+		e.small(p.zero, 2)
 		e.raw64(uint64(t))
 	case d == 0:
-		e.symbol(p.multi, multi1Unchanged)
+		e.huge(p.multi, multi1Unchanged)
 	case fits:
 		s := multiple1(d32, p.diff)
-		e.symbol(p.multi, s)
+		e.huge(p.multi, s)
 		pred, ctx := p.predict(s)
 		p.ic.encode(e, pred, d32, ctx)
 		p.learn(s, d32)
 	default:
-		e.symbol(p.multi, multi1Full)
+		e.huge(p.multi, multi1Full)
 		e.raw64(uint64(t))
 	}
 	p.time = t

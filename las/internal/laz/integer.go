@@ -9,8 +9,8 @@ type integer struct {
 	k     uint32 // class of the last number; other fields use it as context
 	width uint32 // 8, 16 or 32 bits
 	pool  *modelPool
-	class [maxContexts]*model
-	place [33]*model
+	class [maxContexts]*small
+	place [33]*big
 	bit   bitModel
 }
 
@@ -25,52 +25,88 @@ func (ic *integer) reset(pool *modelPool, width uint32) {
 }
 
 //go:noinline
-func (ic *integer) newClass(ctx uint32) *model {
-	m := ic.pool.get(int(ic.width) + 1)
+func (ic *integer) newClass(ctx uint32) *small {
+	m := ic.pool.small(int(ic.width) + 1)
 	ic.class[ctx] = m
 	return m
 }
 
 //go:noinline
-func (ic *integer) newPlace(k uint32) *model {
-	m := ic.pool.get(1 << min(k, placeBits))
+func (ic *integer) newPlace(k uint32) *big {
+	m := ic.pool.big(1 << min(k, placeBits))
 	ic.place[k] = m
 	return m
 }
 
+// decode has the steps of decoder.small, big and raw written out, so that the
+// state of the coder stays in registers.
 func (ic *integer) decode(c *decoder, pred int32, ctx uint32) int32 {
-	m := ic.class[ctx]
-	if m == nil {
-		m = ic.newClass(ctx)
+	cm := ic.class[ctx]
+	if cm == nil {
+		cm = ic.newClass(ctx)
 	}
-	k := c.symbol(m)
-	ic.k = k
+	value, length := c.value, c.length
+	step := length >> symbolShift
+	q := value / step
+	k := uint(cm.table[q>>(cm.shift&31)])
+	for uint32(cm.dist[k+1]) <= q {
+		k++
+	}
+	lo := uint32(cm.dist[k]) * step
+	if k < uint(cm.last) {
+		length = uint32(cm.dist[k+1]) * step
+	}
+	value, length = c.shift(value-lo, length-lo)
+	cm.count[k]++
+	if cm.left--; cm.left == 0 {
+		cm.update()
+	}
+	ic.k = uint32(k)
+
 	corr := int32(0)
-	switch {
-	case k == 0:
+	switch k {
+	case 0:
+		c.value, c.length = value, length
 		corr = int32(c.bit(&ic.bit))
-	case k == 32:
+	case 32:
+		c.value, c.length = value, length
 		corr = -1 << 31
 	default:
-		m := ic.place[k]
-		if m == nil {
-			m = ic.newPlace(k)
+		pm := ic.place[k]
+		if pm == nil {
+			pm = ic.newPlace(uint32(k))
 		}
-		v := c.symbol(m)
+		step = length >> symbolShift
+		q = value / step
+		s := uint(pm.table[q>>(pm.shift&31)])
+		for uint32(pm.dist[s+1]) <= q {
+			s++
+		}
+		lo = uint32(pm.dist[s]) * step
+		if s < uint(pm.last) {
+			length = uint32(pm.dist[s+1]) * step
+		}
+		value, length = c.shift(value-lo, length-lo)
+		c.value, c.length = value, length
+		pm.count[s]++
+		if pm.left--; pm.left == 0 {
+			pm.update()
+		}
+		v := uint32(s)
 		if k > placeBits {
-			v = v<<(k-placeBits) | c.raw(uint(k-placeBits))
+			v = v<<(k-placeBits&31) | c.raw(k-placeBits)
 		}
 		// v+1 in the upper half of the class, v-(1<<k-1) in the lower
 		corr = int32(v) + 1
-		low := int32(v-1<<(k-1)) >> 31
-		corr -= low & int32(uint32(1)<<k)
+		low := int32(v-1<<((k-1)&31)) >> 31
+		corr -= low & int32(uint32(1)<<(k&31))
 	}
 	real := pred + corr
 	if ic.width < 32 {
 		if real < 0 {
-			real += 1 << ic.width
-		} else if real >= 1<<ic.width {
-			real -= 1 << ic.width
+			real += 1 << (ic.width & 31)
+		} else if real >= 1<<(ic.width&31) {
+			real -= 1 << (ic.width & 31)
 		}
 	}
 	return real
@@ -101,7 +137,7 @@ func (ic *integer) encode(e *encoder, pred, real int32, ctx uint32) {
 	}
 	k := classOf(corr)
 	ic.k = k
-	e.symbol(m, k)
+	e.small(m, k)
 	switch k {
 	case 0:
 		e.bit(&ic.bit, uint32(corr))
@@ -109,17 +145,17 @@ func (ic *integer) encode(e *encoder, pred, real int32, ctx uint32) {
 	case 32:
 		return
 	}
-	m = ic.place[k]
-	if m == nil {
-		m = ic.newPlace(k)
+	pm := ic.place[k]
+	if pm == nil {
+		pm = ic.newPlace(k)
 	}
 	// 0 .. 1<<k-1: negative differences first
 	v := uint32(corr-1) + uint32(corr>>31)&(uint32(1)<<k)
 	if k <= placeBits {
-		e.symbol(m, v)
+		e.big(pm, v)
 		return
 	}
 	low := uint(k - placeBits)
-	e.symbol(m, v>>low)
+	e.big(pm, v>>low)
 	e.raw(low, v&(1<<low-1))
 }

@@ -105,8 +105,8 @@ type nir14 struct {
 	rule   contextRule
 	ctx    contexts
 	last   [4]uint16
-	mask   [4]*model
-	lo, hi [4]*model
+	mask   [4]*small
+	lo, hi [4]*big
 }
 
 func (p *nir14) reset(first []byte, channel uint32) {
@@ -133,12 +133,12 @@ func (p *nir14) decode(s *decoder, info []pointInfo, rec []byte, stride int) int
 		if s.src != nil {
 			cur := p.ctx.cur & 3
 			lo, hi := uint8(*last), uint8(*last>>8)
-			mask := s.symbol(lazy(&p.mask[cur], p.pool, 4))
+			mask := s.small(p.pool.smallAt(&p.mask[cur], 4))
 			if mask&1 != 0 {
-				lo += uint8(s.symbol(lazy(&p.lo[cur], p.pool, 256)))
+				lo += uint8(s.big(p.pool.bigAt(&p.lo[cur], 256)))
 			}
 			if mask&2 != 0 {
-				hi += uint8(s.symbol(lazy(&p.hi[cur], p.pool, 256)))
+				hi += uint8(s.big(p.pool.bigAt(&p.hi[cur], 256)))
 			}
 			*last = uint16(hi)<<8 | uint16(lo)
 			if s.pos > len(s.src) {
@@ -164,12 +164,12 @@ func (p *nir14) encode(e *layerWriter, info []pointInfo, rec []byte, stride int)
 		v := binary.LittleEndian.Uint16(rec[i*stride:])
 		cur := p.ctx.cur & 3
 		mask := flag(v&255 != *last&255) | flag(v>>8 != *last>>8)<<1
-		e.symbol(lazy(&p.mask[cur], p.pool, 4), mask)
+		e.small(p.pool.smallAt(&p.mask[cur], 4), mask)
 		if mask&1 != 0 {
-			e.symbol(lazy(&p.lo[cur], p.pool, 256), uint32(v-*last)&255)
+			e.big(p.pool.bigAt(&p.lo[cur], 256), uint32(v-*last)&255)
 		}
 		if mask&2 != 0 {
-			e.symbol(lazy(&p.hi[cur], p.pool, 256), uint32(v>>8-*last>>8)&255)
+			e.big(p.pool.bigAt(&p.hi[cur], 256), uint32(v>>8-*last>>8)&255)
 		}
 		if mask != 0 {
 			*last, e.changed = v, true
@@ -272,7 +272,7 @@ type byte14 struct {
 	rule   contextRule
 	ctx    contexts
 	last   [4]uint8
-	models [4]*model
+	models [4]*big
 }
 
 func newExtraBytes14(pool *modelPool, rule contextRule, n int) *extraBytes14 {
@@ -313,7 +313,7 @@ func (p *byte14) decode(s *decoder, info []pointInfo, rec []byte, stride int) in
 		}
 		last := &p.last[l&3]
 		if s.src != nil {
-			*last += uint8(s.symbol(lazy(&p.models[p.ctx.cur&3], p.pool, 256)))
+			*last += uint8(s.big(p.pool.bigAt(&p.models[p.ctx.cur&3], 256)))
 			if s.pos > len(s.src) {
 				return i
 			}
@@ -341,7 +341,7 @@ func (p *byte14) encode(e *layerWriter, info []pointInfo, rec []byte, stride int
 		}
 		last := &p.last[l&3]
 		v := rec[i*stride]
-		e.symbol(lazy(&p.models[p.ctx.cur&3], p.pool, 256), uint32(v-*last))
+		e.big(p.pool.bigAt(&p.models[p.ctx.cur&3], 256), uint32(v-*last))
 		if v != *last {
 			*last, e.changed = v, true
 		}

@@ -2,13 +2,12 @@ package laz
 
 // Limits of the adaptive models. The values are part of the format.
 const (
-	bitShift      = 13 // precision of a bit model's probability
-	bitMaxTotal   = 1 << bitShift
-	symbolShift   = 15 // precision of a symbol model's distribution
-	symbolTotal   = 1 << symbolShift
-	minLength     = 1 << 24 // interval below which the coder takes or gives a byte
-	maxSymbols    = 516     // largest model of any item
-	distributions = 0xFFFF  // stands behind the last dist: greater than any quotient
+	bitShift    = 13 // precision of a bit model's probability
+	bitMaxTotal = 1 << bitShift
+	symbolShift = 15 // precision of a symbol model's distribution
+	symbolTotal = 1 << symbolShift
+	minLength   = 1 << 24 // interval below which the coder takes or gives a byte
+	guard       = 0xFFFF  // stands behind the last dist: greater than any quotient
 )
 
 // bitModel is the adaptive model of one bit.
@@ -32,148 +31,159 @@ func (m *bitModel) update() {
 	m.left = m.cycle
 }
 
-// model is the adaptive model of a symbol of n values.
+// Symbol models come in three sizes, so that each is one block of memory with
+// arrays of fixed length: small up to 64 symbols, big up to 256, huge up to 516.
 //
 // dist[s] is the lower end of symbol s's share of 1<<15, dist[n] is a guard.
-// table is only there for decoding: table[q>>shift] is the last symbol that
-// starts at or below the first quotient of q's bucket, from where the search goes on.
-// The three share one block of memory, so that a reset is one copy.
-type model struct {
-	dist  []uint16 // n+1
-	count []uint16 // n
-	table []uint16 // 1<<bits + 1
-	left  uint32   // symbols until the next update
-	cycle uint32
-	total uint32
-	shift uint8
-	block []uint16
-}
-
-// tableBits gives the size of the search table for a model of n symbols.
-func tableBits(n int) uint8 {
-	switch {
-	case n <= 4:
-		return 4
-	case n <= 16:
-		return 6
-	case n <= 33:
-		return 7
-	case n <= 64:
-		return 8
+// table is only used for decoding: table[q>>shift] is the last symbol that starts
+// at or below the first quotient of q's bucket, from where the search goes on. Quotients
+// can exceed 1<<15 a little, hence the entry more.
+type (
+	small struct {
+		modelState
+		dist  [smallMax + 1]uint16
+		count [smallMax]uint16
+		table [1<<smallBits + 1]uint8
 	}
-	return 9
-}
-
-// newModel returns a model of n symbols in its first state; search says whether
-// it needs the decoder's table.
-func newModel(n int, search bool) *model {
-	tab := 0
-	m := &model{}
-	if search {
-		bits := tableBits(n)
-		m.shift = symbolShift - bits
-		tab = 1<<bits + 1
+	big struct {
+		modelState
+		dist  [bigMax + 1]uint16
+		count [bigMax]uint16
+		table [1<<bigBits + 1]uint8
 	}
-	m.block = make([]uint16, 2*n+1+tab)
-	m.dist = m.block[: n+1 : n+1]
-	m.count = m.block[n+1 : 2*n+1 : 2*n+1]
-	m.table = m.block[2*n+1:]
-	for i := range m.count {
-		m.count[i] = 1
+	huge struct {
+		modelState
+		dist  [hugeMax + 1]uint16
+		count [hugeMax]uint16
+		table [1<<bigBits + 1]uint16
 	}
-	m.dist[n] = distributions
-	m.cycle = uint32(n)
-	m.update()
-	m.cycle = uint32(n+6) >> 1
-	m.left = m.cycle
-	return m
+)
+
+const (
+	smallMax  = 64
+	bigMax    = 256
+	hugeMax   = 516
+	smallBits = 7 // of the search table
+	bigBits   = 9
+)
+
+// modelState is what the models have in common.
+type modelState struct {
+	left, cycle, total uint32 // left: symbols until the next update
+	last               uint32 // symbols less one
+	shift              uint32 // 15 less the bits of the table; 0: no table
 }
 
-// resetFrom puts m into the state of a model of the same size.
-func (m *model) resetFrom(first *model) {
-	copy(m.block, first.block)
-	m.left, m.cycle, m.total = first.left, first.cycle, first.total
+// init puts the arrays of a model of n symbols into their first state; bits is
+// the size of the search table, 0 for encoders.
+func (st *modelState) init(n int, bits uint32, dist, count []uint16) {
+	for i := range count[:n] {
+		count[i] = 1
+	}
+	dist[n] = guard
+	*st = modelState{last: uint32(n) - 1, cycle: uint32(n)}
+	st.distribute(dist, count)
+	if bits > 0 {
+		st.shift = symbolShift - bits
+	}
+	st.cycle = uint32(n+6) >> 1
+	st.left = st.cycle
 }
 
-func (m *model) update() {
-	count := m.count
-	n := len(count)
-	dist := m.dist[:n+1]
-	m.total += m.cycle
-	if m.total > symbolTotal {
-		m.total = 0
+// distribute makes the distribution from the counts, and sets the next cycle.
+func (st *modelState) distribute(dist, count []uint16) {
+	n := int(st.last) + 1
+	count = count[:n]
+	dist = dist[:n]
+	st.total += st.cycle
+	if st.total > symbolTotal {
+		st.total = 0
 		for k, c := range count {
 			c = (c + 1) >> 1
 			count[k] = c
-			m.total += uint32(c)
+			st.total += uint32(c)
 		}
 	}
-	scale := (1 << 31) / m.total
+	scale := (1 << 31) / st.total
 	sum := uint32(0)
 	for k, c := range count {
 		dist[k] = uint16((scale * sum) >> (31 - symbolShift))
 		sum += uint32(c)
 	}
-	m.cycle = min(5*m.cycle>>2, 8*uint32(n+6))
-	m.left = m.cycle
-	if len(m.table) > 0 {
-		m.index()
-	}
+	st.cycle = min(5*st.cycle>>2, 8*uint32(n+6))
+	st.left = st.cycle
 }
 
-// index rebuilds the search table.
-func (m *model) index() {
+// index builds the search table.
+func index[T uint8 | uint16](table []T, dist []uint16, shift uint32) {
 	b := 0
-	table := m.table
-	n := len(m.count)
-	width := uint32(1)<<m.shift - 1
-	for k, d := range m.dist[1:n] {
-		end := int((uint32(d) + width) >> m.shift)
-		for b < end && b < len(table) {
-			table[b] = uint16(k)
-			b++
+	width := uint32(1)<<shift - 1
+	end := symbolTotal>>shift + 1
+	table = table[:end]
+	for k, d := range dist[1:] {
+		to := int((uint32(d) + width) >> shift)
+		for ; b < to && b < len(table); b++ {
+			table[b] = T(k)
 		}
 	}
 	for ; b < len(table); b++ {
-		table[b] = uint16(n - 1)
+		table[b] = T(len(dist) - 1)
 	}
 }
 
-// modelPool hands out models in their first state and takes all of them back at
-// the start of a chunk. Models are made once and then reused, in the order of
-// their first use, which keeps those in use close together.
-type modelPool struct {
-	search bool
-	sizes  [maxSymbols + 1]*sizePool
+func (m *small) update() {
+	m.distribute(m.dist[:], m.count[:])
+	if m.shift != 0 {
+		index(m.table[:], m.dist[:m.last+1], m.shift)
+	}
 }
 
-type sizePool struct {
-	first *model
-	all   []*model
-	used  int
+func (m *big) update() {
+	m.distribute(m.dist[:], m.count[:])
+	if m.shift != 0 {
+		index(m.table[:], m.dist[:m.last+1], m.shift)
+	}
 }
 
-func (p *modelPool) get(n int) *model {
-	s := p.sizes[n]
-	if s == nil {
-		s = &sizePool{first: newModel(n, p.search)}
-		p.sizes[n] = s
+func (m *huge) update() {
+	m.distribute(m.dist[:], m.count[:])
+	if m.shift != 0 {
+		index(m.table[:], m.dist[:m.last+1], m.shift)
 	}
-	if s.used == len(s.all) {
-		s.all = append(s.all, newModel(n, p.search))
-		s.used++
-		return s.all[s.used-1]
-	}
-	m := s.all[s.used]
-	s.used++
-	m.resetFrom(s.first)
-	return m
 }
 
-func (p *modelPool) release() {
-	for _, s := range p.sizes {
-		if s != nil {
-			s.used = 0
-		}
+func (m *small) init(n int, search bool) {
+	m.modelState.init(n, tableBits(n, search), m.dist[:], m.count[:])
+	if search {
+		index(m.table[:], m.dist[:n], m.shift)
 	}
+}
+
+func (m *big) init(n int, search bool) {
+	m.modelState.init(n, tableBits(n, search), m.dist[:], m.count[:])
+	if search {
+		index(m.table[:], m.dist[:n], m.shift)
+	}
+}
+
+func (m *huge) init(n int, search bool) {
+	m.modelState.init(n, tableBits(n, search), m.dist[:], m.count[:])
+	if search {
+		index(m.table[:], m.dist[:n], m.shift)
+	}
+}
+
+// tableBits gives the size of the search table of a model of n symbols.
+func tableBits(n int, search bool) uint32 {
+	switch {
+	case !search:
+		return 0
+	case n <= 4:
+		return 4
+	case n <= 16:
+		return 6
+	case n <= smallMax:
+		return smallBits
+	}
+	return bigBits
 }

@@ -22,9 +22,9 @@ type point10 struct {
 	intensity                [16]uint16
 	height                   [8]int32
 	xMedian, yMedian         [16]median
-	mask                     *model
-	bitsM, classM, userM     [256]*model
-	angleM                   [2]*model
+	mask                     *small
+	bitsM, classM, userM     [256]*big
+	angleM                   [2]*big
 	icIntensity, icSource    integer
 	icX, icY, icZ            integer
 }
@@ -38,7 +38,7 @@ func (p *point10) reset(first []byte) {
 	p.z = int32(le.Uint32(first[8:]))
 	p.bits, p.class, p.angle, p.user = first[14], first[15], first[16], first[17]
 	p.source = le.Uint16(first[18:])
-	p.mask = pool.get(64)
+	p.mask = pool.small(64)
 	p.icIntensity.reset(pool, 16)
 	p.icSource.reset(pool, 16)
 	p.icX.reset(pool, 32)
@@ -46,19 +46,11 @@ func (p *point10) reset(first []byte) {
 	p.icZ.reset(pool, 32)
 }
 
-// lazy returns *m, made on its first use in the chunk.
-func lazy(m **model, pool *modelPool, n int) *model {
-	if *m == nil {
-		*m = pool.get(n)
-	}
-	return *m
-}
-
 func (p *point10) decode(c *decoder, dst []byte) {
 	dst = dst[:20]
-	mask := c.symbol(p.mask)
+	mask := c.small(p.mask)
 	if mask&maskBits != 0 {
-		p.bits = uint8(c.symbol(lazy(&p.bitsM[p.bits], p.pool, 256)))
+		p.bits = uint8(c.big(p.pool.bigAt(&p.bitsM[p.bits], 256)))
 	}
 	r, n := p.bits&7, p.bits>>3&7
 	m, l := returnMap8[n][r]&15, returnLevel[n][r]&7
@@ -99,13 +91,13 @@ func (p *point10) decodeAttributes(c *decoder, mask uint32, m uint8) {
 		p.intensity[m] = uint16(p.icIntensity.decode(c, int32(p.intensity[m]), uint32(min(m, 3))))
 	}
 	if mask&maskClass != 0 {
-		p.class = uint8(c.symbol(lazy(&p.classM[p.class], p.pool, 256)))
+		p.class = uint8(c.big(p.pool.bigAt(&p.classM[p.class], 256)))
 	}
 	if mask&maskAngle != 0 {
-		p.angle += uint8(c.symbol(lazy(&p.angleM[p.bits>>6&1], p.pool, 256)))
+		p.angle += uint8(c.big(p.pool.bigAt(&p.angleM[p.bits>>6&1], 256)))
 	}
 	if mask&maskUser != 0 {
-		p.user = uint8(c.symbol(lazy(&p.userM[p.user], p.pool, 256)))
+		p.user = uint8(c.big(p.pool.bigAt(&p.userM[p.user], 256)))
 	}
 	if mask&maskSource != 0 {
 		p.source = uint16(p.icSource.decode(c, int32(p.source), 0))
@@ -126,22 +118,22 @@ func (p *point10) encode(e *encoder, src []byte) {
 	}
 	mask := flag(bits != p.bits)<<5 | flag(intensity != p.intensity[m])<<4 | flag(class != p.class)<<3 |
 		flag(angle != p.angle)<<2 | flag(user != p.user)<<1 | flag(source != p.source)
-	e.symbol(p.mask, mask)
+	e.small(p.mask, mask)
 	if mask != 0 {
 		if mask&maskBits != 0 {
-			e.symbol(lazy(&p.bitsM[p.bits], p.pool, 256), uint32(bits))
+			e.big(p.pool.bigAt(&p.bitsM[p.bits], 256), uint32(bits))
 		}
 		if mask&maskIntensity != 0 {
 			p.icIntensity.encode(e, int32(p.intensity[m]), int32(intensity), uint32(min(m, 3)))
 		}
 		if mask&maskClass != 0 {
-			e.symbol(lazy(&p.classM[p.class], p.pool, 256), uint32(class))
+			e.big(p.pool.bigAt(&p.classM[p.class], 256), uint32(class))
 		}
 		if mask&maskAngle != 0 {
-			e.symbol(lazy(&p.angleM[bits>>6&1], p.pool, 256), uint32(angle-p.angle))
+			e.big(p.pool.bigAt(&p.angleM[bits>>6&1], 256), uint32(angle-p.angle))
 		}
 		if mask&maskUser != 0 {
-			e.symbol(lazy(&p.userM[p.user], p.pool, 256), uint32(user))
+			e.big(p.pool.bigAt(&p.userM[p.user], 256), uint32(user))
 		}
 		if mask&maskSource != 0 {
 			p.icSource.encode(e, int32(p.source), int32(source), 0)

@@ -21,8 +21,8 @@ type point10v1 struct {
 	bits, class, angle, user       uint8
 	dx, dy                         [3]int32 // of the last three points
 	pos                            int
-	mask                           *model
-	bitsM, classM, userM           [256]*model
+	mask                           *small
+	bitsM, classM, userM           [256]*big
 	icX, icY, icZ                  integer
 	icIntensity, icAngle, icSource integer
 }
@@ -37,7 +37,7 @@ func (p *point10v1) reset(first []byte) {
 	p.intensity = le.Uint16(first[12:])
 	p.bits, p.class, p.angle, p.user = first[14], first[15], first[16], first[17]
 	p.source = le.Uint16(first[18:])
-	p.mask = pool.get(64)
+	p.mask = pool.small(64)
 	for _, ic := range []*integer{&p.icX, &p.icY, &p.icZ} {
 		ic.reset(pool, 32)
 	}
@@ -71,21 +71,21 @@ func (p *point10v1) decode(c *decoder, dst []byte) {
 	p.x += dx
 	p.y += dy
 	p.z = p.icZ.decode(c, p.z, min(kz, 19))
-	mask := c.symbol(p.mask)
+	mask := c.small(p.mask)
 	if mask&mask1Intensity != 0 {
 		p.intensity = uint16(p.icIntensity.decode(c, int32(p.intensity), 0))
 	}
 	if mask&mask1Bits != 0 {
-		p.bits = uint8(c.symbol(lazy(&p.bitsM[p.bits], p.pool, 256)))
+		p.bits = uint8(c.big(p.pool.bigAt(&p.bitsM[p.bits], 256)))
 	}
 	if mask&mask1Class != 0 {
-		p.class = uint8(c.symbol(lazy(&p.classM[p.class], p.pool, 256)))
+		p.class = uint8(c.big(p.pool.bigAt(&p.classM[p.class], 256)))
 	}
 	if mask&mask1Angle != 0 {
 		p.angle = uint8(p.icAngle.decode(c, int32(p.angle), steep(kz)))
 	}
 	if mask&mask1User != 0 {
-		p.user = uint8(c.symbol(lazy(&p.userM[p.user], p.pool, 256)))
+		p.user = uint8(c.big(p.pool.bigAt(&p.userM[p.user], 256)))
 	}
 	if mask&mask1Source != 0 {
 		p.source = uint16(p.icSource.decode(c, int32(p.source), 0))
@@ -116,21 +116,21 @@ func (p *point10v1) encode(e *encoder, src []byte) {
 
 	mask := flag(intensity != p.intensity)<<5 | flag(bits != p.bits)<<4 | flag(class != p.class)<<3 |
 		flag(angle != p.angle)<<2 | flag(user != p.user)<<1 | flag(source != p.source)
-	e.symbol(p.mask, mask)
+	e.small(p.mask, mask)
 	if mask&mask1Intensity != 0 {
 		p.icIntensity.encode(e, int32(p.intensity), int32(intensity), 0)
 	}
 	if mask&mask1Bits != 0 {
-		e.symbol(lazy(&p.bitsM[p.bits], p.pool, 256), uint32(bits))
+		e.big(p.pool.bigAt(&p.bitsM[p.bits], 256), uint32(bits))
 	}
 	if mask&mask1Class != 0 {
-		e.symbol(lazy(&p.classM[p.class], p.pool, 256), uint32(class))
+		e.big(p.pool.bigAt(&p.classM[p.class], 256), uint32(class))
 	}
 	if mask&mask1Angle != 0 {
 		p.icAngle.encode(e, int32(p.angle), int32(angle), steep(kz))
 	}
 	if mask&mask1User != 0 {
-		e.symbol(lazy(&p.userM[p.user], p.pool, 256), uint32(user))
+		e.big(p.pool.bigAt(&p.userM[p.user], 256), uint32(user))
 	}
 	if mask&mask1Source != 0 {
 		p.icSource.encode(e, int32(p.source), int32(source), 0)

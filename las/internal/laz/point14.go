@@ -66,11 +66,11 @@ type xy14 struct {
 	gpsChanged       bool
 	angle, source    uint16 // the encoder's
 	time             uint64 // the encoder's
-	changed          [8]*model
-	channelM         *model
-	numReturns       [16]*model
-	returnNumber     [16]*model
-	returnSame       *model
+	changed          [8]*big
+	channelM         *small
+	numReturns       [16]*small
+	returnNumber     [16]*small
+	returnSame       *small
 	xMedian, yMedian [12]median
 	icX, icY         integer
 }
@@ -83,12 +83,12 @@ type z14 struct {
 
 type class14 struct {
 	last   uint8
-	models [64]*model
+	models [64]*big
 }
 
 type flags14 struct {
 	last   uint8
-	models [64]*model
+	models [64]*small
 }
 
 type intensity14 struct {
@@ -104,7 +104,7 @@ type angle14 struct {
 
 type user14 struct {
 	last   uint8
-	models [64]*model
+	models [64]*big
 }
 
 type source14 struct {

@@ -42,14 +42,14 @@ func (p *point14) decodeXY(c *decoder, info []pointInfo, rec []byte, stride int)
 		if s.gpsChanged {
 			ctx |= 4
 		}
-		changed := c.symbol(lazy(&s.changed[ctx], p.pool, 128))
+		changed := c.big(p.pool.bigAt(&s.changed[ctx], 128))
 		in := pointInfo(0)
 		if changed&changedChannel != 0 {
 			s, in = p.switchChannel(c, s)
 		}
 		n, r := s.n, s.r
 		if changed&changedReturns != 0 {
-			n = uint8(c.symbol(lazy(&s.numReturns[n&15], p.pool, 16)))
+			n = uint8(c.small(p.pool.smallAt(&s.numReturns[n&15], 16)))
 		}
 		switch changed & changedReturn {
 		case 1:
@@ -58,9 +58,9 @@ func (p *point14) decodeXY(c *decoder, info []pointInfo, rec []byte, stride int)
 			r = (r + 15) & 15
 		case 3:
 			if changed&changedGPS != 0 {
-				r = uint8(c.symbol(lazy(&s.returnNumber[r&15], p.pool, 16)))
+				r = uint8(c.small(p.pool.smallAt(&s.returnNumber[r&15], 16)))
 			} else {
-				r = (r + uint8(c.symbol(lazy(&s.returnSame, p.pool, 13))) + 2) & 15
+				r = (r + uint8(c.small(p.pool.smallAt(&s.returnSame, 13))) + 2) & 15
 			}
 		}
 		s.n, s.r = n, r
@@ -108,7 +108,7 @@ func (p *point14) decodeXY(c *decoder, info []pointInfo, rec []byte, stride int)
 
 // switchChannel decodes the new channel and returns its context.
 func (p *point14) switchChannel(c *decoder, s *xy14) (*xy14, pointInfo) {
-	step := c.symbol(lazy(&s.channelM, p.pool, 3)) + 1
+	step := c.small(p.pool.smallAt(&s.channelM, 3)) + 1
 	p.channel = (p.channel + step) & 3
 	next := &p.xy[p.channel]
 	if p.used[p.channel] {
@@ -161,7 +161,7 @@ func (p *point14) decodeClass(c *decoder, info []pointInfo, rec []byte, stride i
 			if in.cpr() == 3 {
 				ctx |= 1
 			}
-			s.last = uint8(c.symbol(lazy(&s.models[ctx&63], p.pool, 256)))
+			s.last = uint8(c.big(p.pool.bigAt(&s.models[ctx&63], 256)))
 			if c.pos > len(c.src) {
 				return i
 			}
@@ -184,7 +184,7 @@ func (p *point14) decodeFlags(c *decoder, info []pointInfo, rec []byte, stride i
 			s = &p.flags[ch]
 		}
 		if c.src != nil {
-			s.last = uint8(c.symbol(lazy(&s.models[s.last&63], p.pool, 64)))
+			s.last = uint8(c.small(p.pool.smallAt(&s.models[s.last&63], 64)))
 			if c.pos > len(c.src) {
 				return i
 			}
@@ -256,7 +256,7 @@ func (p *point14) decodeUser(c *decoder, info []pointInfo, rec []byte, stride in
 			s = &p.user[ch]
 		}
 		if c.src != nil {
-			s.last = uint8(c.symbol(lazy(&s.models[s.last>>2], p.pool, 256)))
+			s.last = uint8(c.big(p.pool.bigAt(&s.models[s.last>>2], 256)))
 			if c.pos > len(c.src) {
 				return i
 			}

@@ -67,9 +67,9 @@ func (p *point14) encodeXY(e *layerWriter, info []pointInfo, rec []byte, stride 
 		default:
 			changed |= 3
 		}
-		e.symbol(lazy(&models.changed[ctx], p.pool, 128), changed)
+		e.big(p.pool.bigAt(&models.changed[ctx], 128), changed)
 		if changed&changedChannel != 0 {
-			e.symbol(lazy(&models.channelM, p.pool, 3), (channel-p.channel-1)&3)
+			e.small(p.pool.smallAt(&models.channelM, 3), (channel-p.channel-1)&3)
 			if in&infoFresh != 0 {
 				p.used[channel] = true
 				s = &p.xy[channel]
@@ -78,13 +78,13 @@ func (p *point14) encodeXY(e *layerWriter, info []pointInfo, rec []byte, stride 
 			p.channel = channel
 		}
 		if changed&changedReturns != 0 {
-			e.symbol(lazy(&s.numReturns[s.n&15], p.pool, 16), uint32(n))
+			e.small(p.pool.smallAt(&s.numReturns[s.n&15], 16), uint32(n))
 		}
 		if changed&changedReturn == 3 {
 			if changed&changedGPS != 0 {
-				e.symbol(lazy(&s.returnNumber[s.r&15], p.pool, 16), uint32(r))
+				e.small(p.pool.smallAt(&s.returnNumber[s.r&15], 16), uint32(r))
 			} else {
-				e.symbol(lazy(&s.returnSame, p.pool, 13), uint32((r-s.r-2)&15))
+				e.small(p.pool.smallAt(&s.returnSame, 13), uint32((r-s.r-2)&15))
 			}
 		}
 		s.n, s.r = n, r
@@ -144,7 +144,7 @@ func (p *point14) encodeClass(e *layerWriter, info []pointInfo, rec []byte, stri
 		if in.cpr() == 3 {
 			ctx |= 1
 		}
-		e.symbol(lazy(&s.models[ctx&63], p.pool, 256), uint32(v))
+		e.big(p.pool.bigAt(&s.models[ctx&63], 256), uint32(v))
 		if v != s.last {
 			s.last, e.changed = v, true
 		}
@@ -164,7 +164,7 @@ func (p *point14) encodeFlags(e *layerWriter, info []pointInfo, rec []byte, stri
 			s = &p.flags[ch]
 		}
 		v := packFlags(rec[i*stride+15])
-		e.symbol(lazy(&s.models[s.last&63], p.pool, 64), uint32(v))
+		e.small(p.pool.smallAt(&s.models[s.last&63], 64), uint32(v))
 		if v != s.last {
 			s.last, e.changed = v, true
 		}
@@ -227,7 +227,7 @@ func (p *point14) encodeUser(e *layerWriter, info []pointInfo, rec []byte, strid
 			s = &p.user[ch]
 		}
 		v := rec[i*stride+17]
-		e.symbol(lazy(&s.models[s.last>>2], p.pool, 256), uint32(v))
+		e.big(p.pool.bigAt(&s.models[s.last>>2], 256), uint32(v))
 		if v != s.last {
 			s.last, e.changed = v, true
 		}

@@ -20,23 +20,23 @@ func (q colour) put(b []byte) {
 // rgbModels codes a colour from the last one: RGB12 version 2, and RGB14.
 type rgbModels struct {
 	pool *modelPool
-	mask *model
-	diff [6]*model
+	mask *big
+	diff [6]*big
 }
 
 func (m *rgbModels) reset(pool *modelPool) {
-	*m = rgbModels{pool: pool, mask: pool.get(128)}
+	*m = rgbModels{pool: pool, mask: pool.big(128)}
 }
 
 // clamp255 limits v to 0..255.
 func clamp255(v int32) int32 { return max(0, min(v, 255)) }
 
 func (m *rgbModels) delta(c *decoder, i int) int32 {
-	return int32(c.symbol(lazy(&m.diff[i], m.pool, 256)))
+	return int32(c.big(m.pool.bigAt(&m.diff[i], 256)))
 }
 
 func (m *rgbModels) decode(c *decoder, last colour) colour {
-	mask := c.symbol(m.mask)
+	mask := c.big(m.mask)
 	rl, rh := int32(last.r&255), int32(last.r>>8)
 	if mask&1 != 0 {
 		rl = (rl + m.delta(c, 0)) & 255
@@ -75,7 +75,7 @@ func (m *rgbModels) encode(e *encoder, last, q colour) (changed bool) {
 		flag(q.g&255 != last.g&255)<<2 | flag(q.g>>8 != last.g>>8)<<3 |
 		flag(q.b&255 != last.b&255)<<4 | flag(q.b>>8 != last.b>>8)<<5 |
 		flag(q.r != q.g || q.r != q.b)<<6
-	e.symbol(m.mask, mask)
+	e.big(m.mask, mask)
 	if mask&1 != 0 {
 		m.put(e, 0, int32(q.r), int32(last.r))
 	}
@@ -105,7 +105,7 @@ func (m *rgbModels) encode(e *encoder, last, q colour) (changed bool) {
 }
 
 func (m *rgbModels) put(e *encoder, i int, v, pred int32) {
-	e.symbol(lazy(&m.diff[i], m.pool, 256), uint32(v-pred)&255)
+	e.big(m.pool.bigAt(&m.diff[i], 256), uint32(v-pred)&255)
 }
 
 // rgb12 is item RGB12, version 2.
@@ -135,18 +135,18 @@ func (p *rgb12) encode(e *encoder, src []byte) {
 type rgb12v1 struct {
 	pool *modelPool
 	last [6]uint8
-	mask *model
+	mask *small
 	ic   integer
 }
 
 func (p *rgb12v1) reset(first []byte) {
 	copy(p.last[:], first)
-	p.mask = p.pool.get(64)
+	p.mask = p.pool.small(64)
 	p.ic.reset(p.pool, 8)
 }
 
 func (p *rgb12v1) decode(c *decoder, dst []byte) {
-	mask := c.symbol(p.mask)
+	mask := c.small(p.mask)
 	for i := range p.last {
 		if mask>>i&1 != 0 {
 			p.last[i] = uint8(p.ic.decode(c, int32(p.last[i]), uint32(i)))
@@ -160,7 +160,7 @@ func (p *rgb12v1) encode(e *encoder, src []byte) {
 	for i, b := range p.last {
 		mask |= flag(src[i] != b) << i
 	}
-	e.symbol(p.mask, mask)
+	e.small(p.mask, mask)
 	for i, b := range p.last {
 		if src[i] != b {
 			p.ic.encode(e, int32(b), int32(src[i]), uint32(i))

@@ -44,13 +44,13 @@ type waveModels struct {
 	pool                           *modelPool
 	lastDiff                       int32
 	lastSym                        uint32
-	index                          *model
-	offset                         [4]*model
+	index                          *big
+	offset                         [4]*small
 	icOffset, icSize, icRet, icXYZ integer
 }
 
 func (m *waveModels) reset(pool *modelPool) {
-	*m = waveModels{pool: pool, index: pool.get(256)}
+	*m = waveModels{pool: pool, index: pool.big(256)}
 	for _, ic := range []*integer{&m.icOffset, &m.icSize, &m.icRet, &m.icXYZ} {
 		ic.reset(pool, 32)
 	}
@@ -66,8 +66,8 @@ const (
 
 func (m *waveModels) decode(c *decoder, last *wavePacket) wavePacket {
 	w := *last
-	w.index = uint8(c.symbol(m.index))
-	m.lastSym = c.symbol(lazy(&m.offset[m.lastSym&3], m.pool, 4))
+	w.index = uint8(c.big(m.index))
+	m.lastSym = c.small(m.pool.smallAt(&m.offset[m.lastSym&3], 4))
 	switch m.lastSym {
 	case waveNext:
 		w.offset += uint64(last.size)
@@ -86,7 +86,7 @@ func (m *waveModels) decode(c *decoder, last *wavePacket) wavePacket {
 }
 
 func (m *waveModels) encode(e *encoder, last, w *wavePacket) {
-	e.symbol(m.index, uint32(w.index))
+	e.big(m.index, uint32(w.index))
 	d := int64(w.offset - last.offset)
 	s := uint32(waveFull)
 	switch {
@@ -97,7 +97,7 @@ func (m *waveModels) encode(e *encoder, last, w *wavePacket) {
 	case d == int64(int32(d)):
 		s = waveDiff
 	}
-	e.symbol(lazy(&m.offset[m.lastSym&3], m.pool, 4), s)
+	e.small(m.pool.smallAt(&m.offset[m.lastSym&3], 4), s)
 	m.lastSym = s
 	switch s {
 	case waveDiff:
