@@ -139,6 +139,11 @@ func (c *CRS) checkAgainstTable() {
 	}
 	var t CRS
 	if !t.useProjected(code) {
+		if otherKind(code, "P") {
+			c.Horizontal.EPSG = 0
+			c.note("the code EPSG:%d of the projected system is that of another kind of object: left out", code)
+			return
+		}
 		c.note("EPSG:%d is not a projected system of %s; the parameters in the file are used as they stand", code, TableVersion())
 		return
 	}
@@ -198,6 +203,10 @@ func (c *CRS) readGeographic(n *node) {
 		c.Datum = d.name()
 	}
 	c.readThirdAxis(n)
+	if code := c.Horizontal.EPSG; otherKind(code, "G") {
+		c.Horizontal.EPSG = 0
+		c.note("the code EPSG:%d of the geographic system is that of another kind of object: left out", code)
+	}
 	if g, ok := tableGeodetic(c.Horizontal.EPSG); ok && g.kind == '3' && c.Heights == HeightUnknown {
 		c.useEllipsoidal(Metre())
 	}
@@ -308,6 +317,10 @@ func (c *CRS) readVerticalNode(whole *node) bool {
 // checkVertical compares the vertical unit with that of the stated EPSG code.
 func (c *CRS) checkVertical() {
 	var t CRS
+	if code := c.Vertical.EPSG; otherKind(code, "V") {
+		c.Vertical.EPSG = 0
+		c.note("the code EPSG:%d of the vertical system is that of another kind of object: left out", code)
+	}
 	if c.Vertical.EPSG == 0 || !t.useVertical(c.Vertical.EPSG) {
 		return
 	}

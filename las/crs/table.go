@@ -68,6 +68,19 @@ func fields(kind string, code, n int) []string {
 	return f
 }
 
+// otherKind reports whether the table has a CRS with this code, but not of the kind.
+func otherKind(code int, kind string) bool {
+	if _, ok := table()[kind][code]; ok {
+		return false
+	}
+	for _, k := range []string{"P", "G", "V", "C"} {
+		if _, ok := table()[k][code]; ok {
+			return true
+		}
+	}
+	return false
+}
+
 func atoi(s string) int {
 	n, _ := strconv.Atoi(s)
 	return n
