@@ -85,6 +85,8 @@ type PointResult struct {
 	NearestZM   float64
 	SpreadM     float64 // standard deviation of the six nearest ground returns over the plane
 	SlopePct    float64 // of the plane, NaN without
+	GradE       float64 // its gradient to the east and north, NaN without
+	GradN       float64
 	P90P10M     float64 // spread of all returns within WithinM over the plane
 	StepM       float64 // vertical step within 1 m, 0 = none found
 	Returns     int     // ground returns within WithinM

@@ -89,7 +89,7 @@ func typicalSpacing(sites []*groundSite) float64 {
 func (s *groundSite) result(o EvaluateOptions) PointResult {
 	nan := math.NaN()
 	r := PointResult{Point: *s.point, CloudZM: nan, DzM: nan, SigmaM: nan, PlaneZM: nan, PlaneRMSM: nan, EdgeM: nan,
-		NearestM: nan, NearestZM: nan, SpreadM: nan, SlopePct: nan, P90P10M: nan,
+		GradE: nan, GradN: nan, NearestM: nan, NearestZM: nan, SpreadM: nan, SlopePct: nan, P90P10M: nan,
 		InReach: len(s.ground), Duplicates: s.duplicates}
 	r.Returns = within(s.ground, o.WithinM)
 	if len(s.ground) > 0 {
@@ -98,6 +98,7 @@ func (s *groundSite) result(o EvaluateOptions) PointResult {
 	pl := s.localPlane(o)
 	if pl.ok {
 		r.PlaneZM, r.PlaneRMSM, r.SlopePct = pl.c, pl.rmsM, pl.slopePct()
+		r.GradE, r.GradN = pl.a, pl.b
 		r.PlaneRadius = s.planeRadius(o)
 		r.SpreadM = spread(s.ground, &pl, 6)
 		r.P90P10M = percentileRange(s.all, &pl, o.WithinM)
