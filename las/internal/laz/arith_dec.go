@@ -6,57 +6,72 @@ import (
 
 // decoder is the state of one arithmetic-coded stream.
 //
-// pos may run past the end of src: missing bytes read as zero, and the caller
-// compares pos with the length after each point, so that damage is found at the
-// point that needed the missing byte. All steps are bounded and no value of the
-// stream can lead outside a model.
+// A point takes at most slack bytes, so the place is checked once for a point:
+// while pos <= limit, a whole point can be read from src without leaving it. The
+// last bytes of the stream are read from tail, where zeros follow them; a point
+// that ends in the zeros is damaged. All steps are bounded and no value of the stream
+// can lead outside a model.
 type decoder struct {
 	value, length uint32
-	pos           int
-	src           []byte
 	bad           uint32 // not zero: raw bits out of range, the stream is corrupt
+	present       bool   // false: the layer is absent or not wanted
+	pos           int    // in src
+	limit         int
+	src           []byte
+	stream        []byte
+	base          int // place of src[0] in the stream
+	slack         int
+	tail          []byte
 }
 
-// start begins the stream at src[0].
-func (c *decoder) start(src []byte) {
-	c.src, c.pos, c.bad = src, 0, 0
-	c.length = 0xFFFFFFFF
-	c.value = c.word(0)
+// start begins a stream of points that take at most slack bytes each.
+func (c *decoder) start(stream []byte, slack int) {
+	*c = decoder{length: 0xFFFFFFFF, present: true, stream: stream, src: stream, slack: slack, tail: c.tail}
+	if c.limit = len(stream) - 4 - slack - 4; c.limit < 4 {
+		c.toTail(0)
+	}
+	c.value = binary.BigEndian.Uint32(c.src)
 	c.pos = 4
 }
 
-// err tells whether the stream is damaged at this place.
-func (c *decoder) err() error {
-	if c.pos > len(c.src) {
-		return ErrTruncated
+// toTail goes on in the tail, from place at of the stream.
+func (c *decoder) toTail(at int) {
+	rest := c.stream[min(at, len(c.stream)):]
+	if need := 2*c.slack + 16; cap(c.tail) < need {
+		c.tail = make([]byte, need)
 	}
+	c.tail = c.tail[:cap(c.tail)]
+	clear(c.tail[copy(c.tail, rest):])
+	c.src, c.base, c.pos = c.tail, at, 0
+	c.limit = len(rest)
+}
+
+// over tells that check has to be called.
+func (c *decoder) over() bool { return c.pos > c.limit || c.bad != 0 }
+
+// check tells after each point whether the point was whole, and makes
+// room for the next one. It is needed only when over.
+func (c *decoder) check() error {
 	if c.bad != 0 {
 		return ErrCorrupt
 	}
+	if c.pos <= c.limit {
+		return nil
+	}
+	if c.consumed() > len(c.stream) {
+		return ErrTruncated
+	}
+	c.toTail(c.consumed())
 	return nil
 }
 
-// word returns the four bytes at p, big-endian, zeros after the end.
-func (c *decoder) word(p int) uint32 {
-	if p >= 0 && p+4 <= len(c.src) {
-		return binary.BigEndian.Uint32(c.src[p:])
-	}
-	return c.tail(p)
-}
-
-//go:noinline
-func (c *decoder) tail(p int) uint32 {
-	var w [4]byte
-	if p < len(c.src) {
-		copy(w[:], c.src[p:])
-	}
-	return binary.BigEndian.Uint32(w[:])
-}
+// consumed is the number of bytes of the stream that were taken.
+func (c *decoder) consumed() int { return c.base + c.pos }
 
 // shift takes bytes until the interval is at least 1<<24 again, and returns the
 // new value and length. length is at least 256 before, so that two bytes are enough.
 func (c *decoder) shift(value, length uint32) (uint32, uint32) {
-	w := uint64(value)<<32 | uint64(c.word(c.pos))
+	w := uint64(value)<<32 | uint64(binary.BigEndian.Uint32(c.src[c.pos:]))
 	n := (uint64(length)-1<<24)>>63 + (uint64(length)-1<<16)>>63
 	c.pos += int(n)
 	return uint32(w << (n << 3 & 31) >> 32), length << (n << 3 & 31)
@@ -153,7 +168,7 @@ func (c *decoder) raw(n uint) uint32 {
 	c.bad |= s >> n
 	value := c.value - s*length
 	if length < 1<<8 {
-		value, length = value<<8|c.word(c.pos)>>24, length<<8
+		value, length = value<<8|uint32(c.src[c.pos]), length<<8
 		c.pos++
 	}
 	c.value, c.length = c.shift(value, length)

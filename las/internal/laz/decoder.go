@@ -8,7 +8,9 @@ type Decoder struct {
 	length int // bytes of a record
 	pool   modelPool
 	items  []pointItem // compressors 1 and 2
-	layers *layered    // compressor 3
+	stream decoder
+	slack  int      // bytes that a point takes at most, with compressors 1 and 2
+	layers *layered // compressor 3
 }
 
 // pointItem is an item of a pointwise record, with its place in the record.
@@ -41,8 +43,22 @@ func NewDecoder(v *VLR, recordLength int) (*Decoder, error) {
 		return d, nil
 	}
 	d.items = newPointItems(v, &d.pool)
+	d.slack = pointSlack
+	if it := v.Items[len(v.Items)-1]; it.Type == ItemByte {
+		d.slack += byteSlack * int(it.Size)
+	}
 	return d, nil
 }
+
+// Bytes that a point takes at most: pointSlack for all items but the extra bytes,
+// where a symbol takes 2 and a number of the integer compressor 10 (POINT10
+// 60, GPSTIME11 30, RGB12 62, WAVEPACKET13 66), byteSlack for an extra byte, layerSlack
+// in any layer.
+const (
+	pointSlack = 240
+	byteSlack  = 10
+	layerSlack = 80
+)
 
 func newPointItems(v *VLR, pool *modelPool) []pointItem {
 	var items []pointItem
@@ -110,20 +126,22 @@ func (d *Decoder) decodePointwise(dst, src []byte, n int) (points, consumed int,
 	for _, it := range d.items {
 		it.reset(src[it.from:d.length])
 	}
-	var c decoder
-	c.start(src[d.length:])
-	if err := c.err(); err != nil {
-		return 1, d.length + min(c.pos, len(c.src)), &Error{Point: 1, Err: err}
+	c := &d.stream
+	if len(src) < d.length+4 {
+		return 1, len(src), &Error{Point: 1, Err: ErrTruncated}
 	}
+	c.start(src[d.length:], d.slack)
 	for i := 1; i < n; i++ {
 		rec := dst[i*d.length:][:d.length]
 		for j := range d.items {
 			it := &d.items[j]
-			it.decode(&c, rec[it.from:])
-			if c.pos > len(c.src) || c.bad != 0 {
-				return i, d.length + min(c.pos, len(c.src)), &Error{Item: it.name, Point: i, Err: c.err()}
+			it.decode(c, rec[it.from:])
+			if c.over() {
+				if err := c.check(); err != nil {
+					return i, min(len(src), d.length+c.consumed()), &Error{Item: it.name, Point: i, Err: err}
+				}
 			}
 		}
 	}
-	return n, d.length + c.pos, nil
+	return n, d.length + c.consumed(), nil
 }

@@ -36,7 +36,7 @@ type layerItem struct {
 // layerCoder codes the layers of an item. info[0] is that of the block's first
 // point, rec begins with that point's record and has stride bytes for each.
 // decode stops at the first damage, and returns the number of good points and
-// the layer that is damaged. A coder whose src is nil stands for an absent layer.
+// the layer that is damaged. A coder that is not present stands for an absent layer.
 type layerCoder interface {
 	reset(first []byte, channel uint32)
 	decode(c []decoder, info []pointInfo, rec []byte, stride int) (good, layer int)
@@ -121,7 +121,7 @@ func newLayered(v *VLR, pool *modelPool) *layered {
 }
 
 // open reads the layer sizes and starts the decoders of the wanted layers.
-// Those of absent and unwanted layers have a nil src. consumed is the length of
+// Those of absent and unwanted layers are not present. consumed is the length of
 // the whole chunk as its sizes say. A layer that src does not hold whole is
 // started with what there is of it; err tells of it.
 func (l *layered) open(src []byte, layers Layers) (count uint32, consumed int, err error) {
@@ -138,11 +138,11 @@ func (l *layered) open(src []byte, layers Layers) (count uint32, consumed int, e
 		at += size
 		hi := min(at, int64(len(src)))
 		c := &l.decoder[i]
-		*c = decoder{}
+		c.present = false
 		if size == 0 || l.names[i].wanted != 0 && layers&l.names[i].wanted == 0 {
 			continue
 		}
-		c.start(src[lo:hi:hi])
+		c.start(src[lo:hi:hi], layerSlack)
 	}
 	if at > int64(len(src)) {
 		err = fmt.Errorf("layers of %d bytes in a chunk of %d: %w", at, len(src), ErrTruncated)
@@ -196,7 +196,7 @@ func (l *layered) decodeBlocks(dst []byte, n int) (points int, err error) {
 		}
 		if good < len(info) {
 			name := l.names[layer]
-			cause := l.decoder[layer].err()
+			cause := l.decoder[layer].check()
 			if cause == nil {
 				cause = ErrCorrupt
 			}
@@ -209,8 +209,8 @@ func (l *layered) decodeBlocks(dst []byte, n int) (points int, err error) {
 // checkEnds checks that every layer was used up to its last byte.
 func (l *layered) checkEnds(n int) error {
 	for i := range l.decoder {
-		if c := &l.decoder[i]; c.src != nil && c.pos != len(c.src) {
-			err := fmt.Errorf("%d bytes are left over: %w", len(c.src)-c.pos, ErrCorrupt)
+		if c := &l.decoder[i]; c.present && c.consumed() != len(c.stream) {
+			err := fmt.Errorf("%d bytes are left over: %w", len(c.stream)-c.consumed(), ErrCorrupt)
 			return &Error{Item: l.names[i].item, Layer: l.names[i].layer, Point: n, Err: err}
 		}
 	}

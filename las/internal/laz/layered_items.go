@@ -67,9 +67,9 @@ func (p *rgb14) decode(c []decoder, info []pointInfo, rec []byte, stride int) (g
 			}
 		}
 		last := &p.last[l&3]
-		if s.src != nil {
+		if s.present {
 			*last = p.models[p.ctx.cur&3].decode(s, *last)
-			if s.pos > len(s.src) {
+			if s.over() && s.check() != nil {
 				return i, 0
 			}
 		}
@@ -130,7 +130,7 @@ func (p *nir14) decode(s *decoder, info []pointInfo, rec []byte, stride int) int
 			}
 		}
 		last := &p.last[l&3]
-		if s.src != nil {
+		if s.present {
 			cur := p.ctx.cur & 3
 			lo, hi := uint8(*last), uint8(*last>>8)
 			mask := s.small(p.pool.smallAt(&p.mask[cur], 4))
@@ -141,7 +141,7 @@ func (p *nir14) decode(s *decoder, info []pointInfo, rec []byte, stride int) int
 				hi += uint8(s.big(p.pool.bigAt(&p.hi[cur], 256)))
 			}
 			*last = uint16(hi)<<8 | uint16(lo)
-			if s.pos > len(s.src) {
+			if s.over() && s.check() != nil {
 				return i
 			}
 		}
@@ -229,9 +229,9 @@ func (p *wavePacket14) decode(c []decoder, info []pointInfo, rec []byte, stride 
 			}
 		}
 		last := &p.last[l&3]
-		if s.src != nil {
+		if s.present {
 			*last = p.models[p.ctx.cur&3].decode(s, last)
-			if s.pos > len(s.src) || s.bad != 0 {
+			if s.over() && s.check() != nil {
 				return i, 0
 			}
 		}
@@ -312,9 +312,9 @@ func (p *byte14) decode(s *decoder, info []pointInfo, rec []byte, stride int) in
 			}
 		}
 		last := &p.last[l&3]
-		if s.src != nil {
+		if s.present {
 			*last += uint8(s.big(p.pool.bigAt(&p.models[p.ctx.cur&3], 256)))
-			if s.pos > len(s.src) {
+			if s.over() && s.check() != nil {
 				return i
 			}
 		}

@@ -27,7 +27,7 @@ func (p *point14) decode(c []decoder, info []pointInfo, rec []byte, stride int) 
 }
 
 func (p *point14) decodeXY(c *decoder, info []pointInfo, rec []byte, stride int) int {
-	if c.src == nil {
+	if !c.present {
 		return 0
 	}
 	s := &p.xy[p.channel&3]
@@ -95,7 +95,7 @@ func (p *point14) decodeXY(c *decoder, info []pointInfo, rec []byte, stride int)
 			pointInfo(changed&changedSource)<<2 | pointInfo(cpr)<<infoCPRShift |
 			pointInfo(returnLevel[n&15][r&15])<<infoLevel | pointInfo(single+min(kz, 18)&^1)<<infoZContext
 		info[i] = in
-		if c.pos > len(c.src) || c.bad != 0 {
+		if c.over() && c.check() != nil {
 			return i
 		}
 		b := rec[i*stride:][:16]
@@ -131,11 +131,11 @@ func (p *point14) decodeZ(c *decoder, info []pointInfo, rec []byte, stride int) 
 			}
 			s = &p.z[ch]
 		}
-		if c.src != nil {
+		if c.present {
 			l := in.level()
 			s.last = s.ic.decode(c, s.height[l], in.z())
 			s.height[l] = s.last
-			if c.pos > len(c.src) || c.bad != 0 {
+			if c.over() && c.check() != nil {
 				return i
 			}
 		}
@@ -156,13 +156,13 @@ func (p *point14) decodeClass(c *decoder, info []pointInfo, rec []byte, stride i
 			}
 			s = &p.class[ch]
 		}
-		if c.src != nil {
+		if c.present {
 			ctx := s.last & 31 << 1
 			if in.cpr() == 3 {
 				ctx |= 1
 			}
 			s.last = uint8(c.big(p.pool.bigAt(&s.models[ctx&63], 256)))
-			if c.pos > len(c.src) {
+			if c.over() && c.check() != nil {
 				return i
 			}
 		}
@@ -183,9 +183,9 @@ func (p *point14) decodeFlags(c *decoder, info []pointInfo, rec []byte, stride i
 			}
 			s = &p.flags[ch]
 		}
-		if c.src != nil {
+		if c.present {
 			s.last = uint8(c.small(p.pool.smallAt(&s.models[s.last&63], 64)))
-			if c.pos > len(c.src) {
+			if c.over() && c.check() != nil {
 				return i
 			}
 		}
@@ -206,12 +206,12 @@ func (p *point14) decodeIntensity(c *decoder, info []pointInfo, rec []byte, stri
 			}
 			s = &p.inten[ch]
 		}
-		if c.src != nil {
+		if c.present {
 			cpr := in.cpr()
 			last := &s.by[2*cpr+in.gps()]
 			s.last = uint16(s.ic.decode(c, int32(*last), cpr))
 			*last = s.last
-			if c.pos > len(c.src) || c.bad != 0 {
+			if c.over() && c.check() != nil {
 				return i
 			}
 		}
@@ -232,9 +232,9 @@ func (p *point14) decodeAngle(c *decoder, info []pointInfo, rec []byte, stride i
 			}
 			s = &p.angle[ch]
 		}
-		if in&infoAngle != 0 && c.src != nil {
+		if in&infoAngle != 0 && c.present {
 			s.last = int16(s.ic.decode(c, int32(s.last), in.gps()))
-			if c.pos > len(c.src) || c.bad != 0 {
+			if c.over() && c.check() != nil {
 				return i
 			}
 		}
@@ -255,9 +255,9 @@ func (p *point14) decodeUser(c *decoder, info []pointInfo, rec []byte, stride in
 			}
 			s = &p.user[ch]
 		}
-		if c.src != nil {
+		if c.present {
 			s.last = uint8(c.big(p.pool.bigAt(&s.models[s.last>>2], 256)))
-			if c.pos > len(c.src) {
+			if c.over() && c.check() != nil {
 				return i
 			}
 		}
@@ -278,9 +278,9 @@ func (p *point14) decodeSource(c *decoder, info []pointInfo, rec []byte, stride 
 			}
 			s = &p.source[ch]
 		}
-		if in&infoSource != 0 && c.src != nil {
+		if in&infoSource != 0 && c.present {
 			s.last = uint16(s.ic.decode(c, int32(s.last), 0))
-			if c.pos > len(c.src) || c.bad != 0 {
+			if c.over() && c.check() != nil {
 				return i
 			}
 		}
@@ -301,9 +301,9 @@ func (p *point14) decodeGPS(c *decoder, info []pointInfo, rec []byte, stride int
 			}
 			s = &p.gps[ch]
 		}
-		if in&infoGPS != 0 && c.src != nil {
+		if in&infoGPS != 0 && c.present {
 			s.decode(c)
-			if c.pos > len(c.src) || c.bad != 0 {
+			if c.over() && c.check() != nil {
 				return i
 			}
 		}

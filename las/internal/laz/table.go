@@ -34,7 +34,7 @@ func ParseTable(b []byte, variable bool, max int) ([]Chunk, error) {
 	var ic integer
 	ic.reset(&modelPool{search: true}, 32)
 	var c decoder
-	c.start(b[tableHeader:])
+	c.start(b[tableHeader:], layerSlack)
 	var last Chunk
 	var chunks []Chunk
 	for i := range n {
@@ -42,8 +42,10 @@ func ParseTable(b []byte, variable bool, max int) ([]Chunk, error) {
 			last.Points = uint32(ic.decode(&c, int32(last.Points), 0))
 		}
 		last.Bytes = uint32(ic.decode(&c, int32(last.Bytes), 1))
-		if err := c.err(); err != nil {
-			return chunks, fmt.Errorf("laz: chunk table, entry %d of %d: %w", i, n, err)
+		if c.over() {
+			if err := c.check(); err != nil {
+				return chunks, fmt.Errorf("laz: chunk table, entry %d of %d: %w", i, n, err)
+			}
 		}
 		if last.Bytes == 0 {
 			return chunks, fmt.Errorf("laz: chunk table, entry %d of %d has no bytes: %w", i, n, ErrCorrupt)
