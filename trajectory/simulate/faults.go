@@ -28,7 +28,7 @@ type Faults struct {
 	Missing []int        // strips (numbers from 1) flown but lost
 
 	// HeadingUnalignedDeg is the heading error at take-off of an inertial system that was not
-	// aligned; it decays with the amount of turning and with time (60 s).
+	// aligned; it decays with the amount of turning and with time.
 	HeadingUnalignedDeg float64
 }
 

@@ -154,7 +154,7 @@ func catmull(a, b, c, d, u float64) float64 {
 }
 
 // addUnaligned adds the heading error of a system that was not aligned: it
-// starts at HeadingUnalignedDeg and decays with turning (half a turn) and with time (60 s) after take-off.
+// starts at HeadingUnalignedDeg and decays with turning (three quarters of a full turn) and with time (120 s) after take-off.
 func (s *Scenario) addUnaligned(u *Path, m *motion) {
 	if s.Faults.HeadingUnalignedDeg == 0 {
 		return
@@ -172,7 +172,7 @@ func (s *Scenario) alignment(m *motion) []float64 {
 		if m.events[i] != EventStill && m.events[i] != EventTakeOff {
 			airborne += 1 / m.path.rateHz
 		}
-		out[i] = math.Exp(-airborne/60 - m.turned[i]/math.Pi)
+		out[i] = math.Exp(-airborne/120 - m.turned[i]/(1.5*math.Pi))
 	}
 	return out
 }

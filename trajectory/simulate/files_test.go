@@ -1,0 +1,381 @@
+package simulate
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/binary"
+	"encoding/csv"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"sidelap/las"
+)
+
+// The SBET file holds the used path: 136 bytes a record, ellipsoidal height, true heading with
+// wander added; read back by the formulas of sections 1 and 12 it gives the path to 0.1 mm and 1e-9 rad.
+func TestTrajectoryFile(t *testing.T) {
+	s := SmallScenario()
+	s.Process.WanderDeg = 7
+	s.Faults.DatumHeightM = 0.25
+	f := fly(t, s)
+	path := filepath.Join(t.TempDir(), "a", "x.sbet")
+	if err := f.WriteTrajectory(path); err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(b) != 136*f.Used.Len() {
+		t.Fatalf("%d bytes, want 136 x %d", len(b), f.Used.Len())
+	}
+	last := math.Inf(-1)
+	for i := 0; i < f.Used.Len(); i += 97 {
+		var r [17]float64
+		if _, err := binary.Decode(b[136*i:], binary.LittleEndian, &r); err != nil {
+			t.Fatal(err)
+		}
+		e, n := f.utm.Forward(r[1], r[2])
+		near(t, "easting", "m", e, f.Used.EM[i], 1e-4)
+		near(t, "northing", "m", n, f.Used.NM[i], 1e-4)
+		near(t, "height", "m", r[3]-f.GeoidM(e, n), f.Used.HM[i], 1e-6)
+		grid := r[9] - r[10] - f.utm.Convergence(r[1], r[2])
+		near(t, "grid heading", "rad", wrapPi(grid-f.Used.HeadingRad[i]), 0, 1e-9)
+		near(t, "speed", "m/s", math.Hypot(r[4], r[5]), speedAt(f.Used, i), 1e-6+math.Abs(float64(i/(f.Used.Len()-2))))
+		if r[0] <= last {
+			t.Fatalf("time %.4f after %.4f", r[0], last)
+		}
+		last = r[0]
+	}
+}
+
+// The accuracy file states heading badly until the manoeuvres, and worse without them.
+func TestAccuracyFile(t *testing.T) {
+	heading := func(eights int) (atFirstStrip float64) {
+		s := SmallScenario()
+		s.Plan.FigureEightsBefore = eights
+		f := fly(t, s)
+		path := filepath.Join(t.TempDir(), "x.smrmsg")
+		if err := f.WriteAccuracy(path); err != nil {
+			t.Fatal(err)
+		}
+		b, _ := os.ReadFile(path)
+		if len(b)%80 != 0 {
+			t.Fatalf("%d bytes, not a multiple of 80", len(b))
+		}
+		for ; len(b) > 0; b = b[80:] {
+			var r [10]float64
+			if _, err := binary.Decode(b, binary.LittleEndian, &r); err != nil {
+				t.Fatal(err)
+			}
+			if r[0] >= f.Strips[0].StartS {
+				return r[9] / 60
+			}
+		}
+		return math.NaN()
+	}
+	with, without := heading(2), heading(0)
+	if !(with < 0.08 && without > 0.3) {
+		t.Errorf("stated heading at the first strip %.3f deg with figure-eights, %.3f without; want < 0.08 and > 0.3", with, without)
+	}
+}
+
+// The base log obeys the columns of RINEX 3 (reference section 12) and covers what the scenario says.
+func TestBaseLog(t *testing.T) {
+	s := SmallScenario()
+	s.Base.LeadS, s.Base.TrailS, s.Base.IntervalS = -20, 30, 1
+	s.Base.Gaps = []Gap{{StartS: 100, DurationS: 12}}
+	f := fly(t, s)
+	path := filepath.Join(t.TempDir(), "b.26o")
+	if err := f.WriteBaseLog(path); err != nil {
+		t.Fatal(err)
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	sc := bufio.NewScanner(file)
+	labels := map[string]string{}
+	for sc.Scan() {
+		l := sc.Text()
+		if len(l) < 61 {
+			t.Fatalf("header line %q has no label in columns 61-80", l)
+		}
+		labels[strings.TrimSpace(l[60:])] = l[:60]
+		if strings.Contains(l[60:], "END OF HEADER") {
+			break
+		}
+	}
+	if labels["RINEX VERSION / TYPE"][20] != 'O' || strings.TrimSpace(labels["RINEX VERSION / TYPE"][:9]) != "3.04" {
+		t.Errorf("first line %q", labels["RINEX VERSION / TYPE"])
+	}
+	delta, _ := strconv.ParseFloat(strings.TrimSpace(labels["ANTENNA: DELTA H/E/N"][:14]), 64)
+	near(t, "antenna height", "m", delta, s.Base.AntennaHeightM, 5e-5)
+	var xyz Vec
+	for i := range xyz {
+		xyz[i], _ = strconv.ParseFloat(strings.TrimSpace(labels["APPROX POSITION XYZ"][14*i:14*i+14]), 64)
+	}
+	want := ECEF(f.Station.LatRad, f.Station.LonRad, f.Station.EllipsoidalM)
+	near(t, "approximate position", "m", math.Hypot(math.Hypot(xyz[0]-want[0], xyz[1]-want[1]), xyz[2]-want[2]), 0, 1e-4)
+	checkEpochs(t, f, sc)
+}
+
+func checkEpochs(t *testing.T, f *Flight, sc *bufio.Scanner) {
+	t.Helper()
+	week := gpsEpoch.Add(time.Duration(f.Scenario.Site.GPSWeek) * 7 * 24 * time.Hour)
+	var times []float64
+	for sc.Scan() {
+		l := sc.Text()
+		if l[0] != '>' {
+			t.Fatalf("epoch line expected, got %q", l)
+		}
+		at, err := time.Parse("2006 01 02 15 04", l[2:18])
+		if err != nil {
+			t.Fatal(err)
+		}
+		sec, err := strconv.ParseFloat(strings.TrimSpace(l[18:29]), 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		times = append(times, at.Sub(week).Seconds()+sec)
+		if l[31] != '0' {
+			t.Fatalf("flag %q in column 32", l[31])
+		}
+		n, err := strconv.Atoi(strings.TrimSpace(l[32:35]))
+		if err != nil || n < 10 || n > 40 {
+			t.Fatalf("%d satellites in columns 33-35 of %q", n, l)
+		}
+		for range n {
+			sc.Scan()
+			o := sc.Text()
+			if len(o) < 3+16*5+14 || o[0] != 'G' && o[0] != 'E' {
+				t.Fatalf("observation line %q", o)
+			}
+			if code, err := strconv.ParseFloat(strings.TrimSpace(o[3:17]), 64); err != nil || code < 1.9e7 || code > 3e7 {
+				t.Fatalf("code of %.3f m in %q", code, o)
+			}
+		}
+	}
+	s := f.Scenario
+	near(t, "first epoch", "s", times[0], s.Site.PowerOnS+20, 1)
+	near(t, "last epoch", "s", times[len(times)-1], f.PowerOffS()+30, 1)
+	for i := 1; i < len(times); i++ {
+		d := times[i] - times[i-1]
+		inside := times[i-1] > s.Site.PowerOnS+98 && times[i-1] < s.Site.PowerOnS+101
+		if inside != (d > 1.5) {
+			t.Errorf("step of %.1f s at %.0f", d, times[i-1]-s.Site.PowerOnS)
+		}
+	}
+}
+
+func TestPointLists(t *testing.T) {
+	f := fly(t, SmallScenario())
+	dir := t.TempDir()
+	if err := f.WriteCheckPoints(filepath.Join(dir, "a.csv"), ListOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	b, _ := os.ReadFile(filepath.Join(dir, "a.csv"))
+	rows, err := csv.NewReader(bytes.NewReader(b)).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(rows) != 1+len(f.Points) || len(f.Points) != 26 {
+		t.Fatalf("%d rows for %d points, want 26 points", len(rows), len(f.Points))
+	}
+	e, _ := strconv.ParseFloat(rows[1][1], 64)
+	near(t, "easting", "m", e, f.Points[0].GivenEM, 0.0006)
+	o := ListOptions{NorthingFirst: true, NoHeadings: true, Separator: ";", DecimalComma: true, UnitM: USSurveyFootM}
+	if err := f.WriteCheckPoints(filepath.Join(dir, "b.csv"), o); err != nil {
+		t.Fatal(err)
+	}
+	b, _ = os.ReadFile(filepath.Join(dir, "b.csv"))
+	w := strings.Split(strings.SplitN(string(b), "\n", 2)[0], ";")
+	n, _ := strconv.ParseFloat(strings.Replace(w[1], ",", ".", 1), 64)
+	near(t, "northing in feet", "ft", n*USSurveyFootM, f.Points[0].GivenNM, 0.001)
+}
+
+// Survey points lie on what they claim, in the covered block, and are off their truth by the survey noise.
+func TestSurveyPoints(t *testing.T) {
+	var n, ss float64
+	for seed := range uint64(8) {
+		s := SmallScenario()
+		s.Seed = seed + 1
+		f := fly(t, s)
+		if len(f.Points) != s.Survey.OpenPoints+s.Survey.VegetatedPoints || len(f.Control) != s.Survey.ControlPoints {
+			t.Errorf("seed %d: %d check and %d control points", s.Seed, len(f.Points), len(f.Control))
+		}
+		for _, p := range append(append([]SurveyPoint(nil), f.Points...), f.Control...) {
+			if got := f.Surface.CoverAt(p.TrueEM, p.TrueNM); got != p.Cover {
+				t.Errorf("%s: cover %v, want %v", p.ID, got, p.Cover)
+			}
+			near(t, p.ID, "m", p.TrueHM, f.Surface.GroundM(p.TrueEM, p.TrueNM), 1e-9)
+			d := p.GivenHM - p.TrueHM
+			n, ss = n+1, ss+d*d
+		}
+	}
+	near(t, "survey noise", "m", math.Sqrt(ss/n), SmallScenario().Survey.SigmaVM, 0.0025)
+}
+
+func TestBlunders(t *testing.T) {
+	s := SmallScenario()
+	clean := fly(t, s)
+	dz := func(f *Flight, i int) float64 { return f.Points[i].GivenHM - clean.Points[i].GivenHM }
+	with := func(b Blunder) *Flight {
+		c := s
+		c.Survey.Blunders = []Blunder{b}
+		return fly(t, c)
+	}
+	near(t, "constant", "m", dz(with(Blunder{Kind: BlunderConstant, Value: 0.15}), 3), 0.15, 1e-9)
+	near(t, "pole", "m", dz(with(Blunder{Kind: BlunderPole, Value: 2}), 3), -2, 1e-9)
+	near(t, "geoid", "m", dz(with(Blunder{Kind: BlunderGeoid}), 3), s.Site.GeoidM, 0.02)
+	f := with(Blunder{Kind: BlunderSwapEN})
+	near(t, "swap", "m", f.Points[2].GivenEM, clean.Points[2].GivenNM, 0)
+	f = with(Blunder{Kind: BlunderFeetHeights})
+	near(t, "feet", "", f.Points[2].GivenHM/clean.Points[2].GivenHM, 3.28084, 1e-5)
+	f = with(Blunder{Kind: BlunderWrongFoot})
+	near(t, "wrong foot, easting", "m", f.Points[2].GivenEM-clean.Points[2].GivenEM, 2.000004e-6*clean.Points[2].GivenEM, 1e-5)
+	f = with(Blunder{Kind: BlunderTranspose, Point: 4})
+	d := dz(f, 4)
+	if k := math.Round(d/9) * 9; math.Abs(d) < 8.9 || math.Abs(d-k) > 1e-9+0.002 { // exchanged tens and units: a multiple of 9
+		if k := math.Round(d/0.9) * 0.9; math.Abs(d-k) > 1e-9+0.002 {
+			t.Errorf("transposed digits change the height by %.4f m, want a multiple of 9 or 0.9", d)
+		}
+	}
+	near(t, "others unchanged", "m", dz(f, 5), 0, 0)
+	f = with(Blunder{Kind: BlunderVegetation, Point: 1})
+	if c := f.Surface.CoverAt(f.Points[1].TrueEM, f.Points[1].TrueNM); c != CoverVegetated || f.Points[1].Cover != CoverHard {
+		t.Errorf("vegetation blunder: lies in %v, called %v", c, f.Points[1].Cover)
+	}
+	f = with(Blunder{Kind: BlunderControlReuse})
+	if len(f.Points) != len(clean.Points)+len(clean.Control) {
+		t.Errorf("control reuse: %d points", len(f.Points))
+	}
+	f = with(Blunder{Kind: BlunderZone})
+	// same point in the neighbouring zone at 50 degrees: E differs by about 430 km (practice.md B4: 473 at 45, 335 at 60)
+	near(t, "zone", "km", math.Abs(f.Points[0].GivenEM-clean.Points[0].GivenEM)/1000, 430, 15)
+}
+
+// The cloud's files hold the streamed points, in any format, unit and layout.
+func TestCloudFiles(t *testing.T) {
+	s := SmallScenario()
+	s.Scanner.PulseRateHz, s.Scanner.LineRateHz = 4000, 12
+	f := fly(t, s)
+	var points int64
+	for c := range f.Chunks() {
+		points += int64(c.N)
+	}
+	for _, c := range []struct {
+		name  string
+		o     CloudOptions
+		files int
+	}{
+		{"strips, LAS 1.4 format 6", CloudOptions{}, 4},
+		{"LAZ format 6", CloudOptions{Compressed: true}, 4},
+		{"one file, format 1, GeoTIFF keys", CloudOptions{Format: 1, OneFile: true}, 1},
+		{"US survey feet, format 6", CloudOptions{Units: Units{USSurveyFootM, USSurveyFootM}}, 4},
+		{"metres and feet, format 3", CloudOptions{Format: 3, Units: Units{MetreM, InternationalFootM}}, 4},
+		{"international feet, format 1", CloudOptions{Format: 1, Units: Units{InternationalFootM, InternationalFootM}}, 4},
+		{"tiles of 60 m", CloudOptions{TileM: 60}, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			names, err := f.WriteCloud(t.TempDir(), c.o)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if c.files > 0 && len(names) != c.files {
+				t.Errorf("%d files, want %d", len(names), c.files)
+			}
+			if got := readCloud(t, f, names, c.o); got != points {
+				t.Errorf("%d points in the files, %d streamed", got, points)
+			}
+		})
+	}
+}
+
+// readCloud reads the files back; their units must come from the coordinate system they state.
+func readCloud(t *testing.T, f *Flight, names []string, o CloudOptions) int64 {
+	t.Helper()
+	var n int64
+	o.complete()
+	for _, name := range names {
+		file, err := las.Open(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer file.Close()
+		if fr := file.Frame(); math.Abs(fr.HorizontalM-o.Units.HorizontalM) > 1e-12 || math.Abs(fr.VerticalM-o.Units.VerticalM) > 1e-12 {
+			t.Errorf("%s: units %.9f and %.9f m, want %.9f and %.9f", filepath.Base(name), fr.HorizontalM, fr.VerticalM, o.Units.HorizontalM, o.Units.VerticalM)
+		}
+		for c, err := range file.Chunks(context.Background(), las.ColAll&^las.ColRecord, 1) {
+			if err != nil {
+				t.Fatal(err)
+			}
+			n += int64(c.N)
+			h := f.Surface.GroundM(c.Frame.XM(c.X[0]), c.Frame.YM(c.Y[0]))
+			if d := c.Frame.ZM(c.Z[0]) - h; d < -1 || d > 20 {
+				t.Errorf("%s: first point %.2f m over ground", filepath.Base(name), d)
+			}
+		}
+	}
+	return n
+}
+
+// The same files for any number of workers.
+func TestCloudBytesDoNotDependOnWorkers(t *testing.T) {
+	s := SmallScenario()
+	s.Scanner.PulseRateHz, s.Scanner.LineRateHz = 4000, 12
+	f := fly(t, s)
+	var want [][]byte
+	for _, workers := range []int{1, 3} {
+		names, err := f.WriteCloud(t.TempDir(), CloudOptions{Workers: workers})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, n := range names {
+			b, err := os.ReadFile(n)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if workers == 1 {
+				want = append(want, b)
+			} else if !bytes.Equal(b, want[i]) {
+				t.Errorf("%s differs", filepath.Base(n))
+			}
+		}
+	}
+}
+
+func TestSurveyFolder(t *testing.T) {
+	dir := t.TempDir()
+	s := smallDemo()
+	f, err := WriteSurvey(dir, s, CloudOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(f.Strips) != 4 {
+		t.Errorf("%d strips", len(f.Strips))
+	}
+	for _, name := range []string{DemoPath, DemoAccuracy, DemoBaseLog, DemoCheckPoints, DemoControl, DemoReadme, DemoTruth} {
+		if st, err := os.Stat(filepath.Join(dir, name)); err != nil || st.Size() == 0 {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	readme, _ := os.ReadFile(filepath.Join(dir, DemoReadme))
+	truth, _ := os.ReadFile(filepath.Join(dir, DemoTruth))
+	if !bytes.Contains(readme, []byte("INVENTED")) || bytes.Contains(bytes.ToLower(readme), []byte("boresight")) {
+		t.Error("the README must say that the survey is invented, and not what is wrong")
+	}
+	if !bytes.Contains(truth, []byte("boresight_roll")) {
+		t.Error("the truth does not name the fault")
+	}
+	if _, err := WriteSurvey(dir, s, CloudOptions{}); err == nil {
+		t.Error("a second survey overwrote the first")
+	}
+}
