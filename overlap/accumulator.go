@@ -233,22 +233,25 @@ func (a *Accumulator) addFacetPoint(s *segment, m *moments, p *point, x, y int64
 		m.zmin = min(m.zmin, int32(p.z))
 		m.zmax = max(m.zmax, int32(p.z))
 	}
-	if s.key.index != noTime {
-		m.ticks += int64((p.timeS-s.startS)*1e4 + 0.5)
-	}
 	s.last++
 	s.sE += uint64(p.e)
 	s.sN += uint64(p.n)
-	s.sZ += uint64(p.z)
 	s.sA += int64(p.angle)
-	s.aMin, s.aMax = min(s.aMin, p.angle), max(s.aMax, p.angle)
 	i := max(min(int(p.angle), maxTanStep), -maxTanStep) + maxTanStep
 	t := int64(tan[i])
 	s.sT += t
 	s.sTT += uint64(t * t)
 	s.sET += uint64(t) * uint64(p.e)
 	s.sNT += uint64(t) * uint64(p.n)
-	s.sZT += uint64(t) * uint64(p.z)
+	if s.key.index != noTime {
+		k := int64((p.timeS-s.startS)*1e4 + 0.5)
+		m.ticks += k
+		s.sS += k
+		s.sSS += uint64(k * k)
+		s.sST += uint64(k * t)
+		s.sES += uint64(k) * uint64(p.e)
+		s.sNS += uint64(k) * uint64(p.n)
+	}
 }
 
 // maxTimeS bounds GPS times; beyond it a time is unusable.
@@ -345,7 +348,7 @@ func (a *Accumulator) Merge(b *Accumulator) error {
 }
 
 func (a *Accumulator) sameOptions(o Options) error {
-	same := a.o.CellM == o.CellM && a.o.SegmentS == o.SegmentS && a.o.SubCells == o.SubCells &&
+	same := a.o.CellM == o.CellM && a.o.SegmentS == o.SegmentS && a.o.SubCells == o.SubCells && a.o.AutoCell == o.AutoCell && a.o.ANPSM == o.ANPSM &&
 		*a.facet == *o.facetClasses()
 	if !same {
 		return fmt.Errorf("accumulators with different options cannot be merged: cell %g and %g m, segment %g and %g s, sub-cells %d and %d",

@@ -20,6 +20,7 @@ type beat struct {
 	rightE     float64 // unit vector to the right of flight, from the regression
 	rightN     float64
 	heightM    float64 // scanner above ground, from the regression
+	vE, vN     float64 // speed over ground within the beat, m/s; NaN when unknown
 	meanAngle  float64 // radians
 	hasAngle   bool    // the regression holds
 	hasHeading bool    // eM, nM are a nadir or a mean of many points
@@ -32,18 +33,20 @@ func (b *beat) timeS() float64 { return (b.tMin + b.tMax) / 2 }
 // that can be followed from second to second.
 const minBeatPoints = 50
 
-// minTanSpread is the standard deviation of the tangents of the scan angle from
-// which the regression of position on angle is used: 4 deg.
-const minTanSpread = 0.07
+// minTanSpread is the standard deviation of the tangents of the scan angle, with
+// what time explains taken away, from which the regression on angle is used: 1.7 deg.
+const minTanSpread = 0.03
 
 // newBeat joins segments of one time index.
 //
-// With t the tangent of the scan angle, E = E0 + hE t and N = N0 + hN t over the
-// points of a level flight: (E0, N0) is the nadir, |h| the height above ground,
-// h/|h| points to the right. Source: georeferencing by scan angle and time, the
-// closed form H = (Y_R - Y_L)/(tan a_R - tan a_L), by least squares.
+// With t the tangent of the scan angle and s the time, E = E0 + vE s + hE t and
+// N = N0 + vN s + hN t over the points of a short level flight: (E0, N0) is the
+// nadir, v the speed over ground, |h| the height above ground, and h/|h| points
+// to the right. This is the closed form H = (Y_R - Y_L)/(tan a_R - tan a_L) by
+// least squares over all points. Time has to be in it: where a border cuts the
+// scan lines obliquely, angle and time are correlated.
 func newBeat(segments []*segment) beat {
-	b := beat{index: segments[0].key.index, segments: segments, tMin: math.Inf(1), tMax: math.Inf(-1)}
+	b := beat{index: segments[0].key.index, segments: segments, tMin: math.Inf(1), tMax: math.Inf(-1), vE: math.NaN(), vN: math.NaN()}
 	var sum segment
 	sum.init()
 	for _, s := range segments {
@@ -57,29 +60,61 @@ func newBeat(segments []*segment) beat {
 		b.eM, b.nM = math.NaN(), math.NaN()
 		return b
 	}
-	n := sum.last
-	sE, sN := int64(sum.sE-uint64(n)*uint64(sum.eMin)), int64(sum.sN-uint64(n)*uint64(sum.nMin)) // about the corner: small
-	fn := float64(n)
-	mE := float64(sum.eMin) + float64(sE)/fn
-	mN := float64(sum.nMin) + float64(sN)/fn
-	mT := float64(sum.sT) / fn
-	b.meanAngle = float64(sum.sA) / fn * angleStepRad
-	tt := central(sum.sTT, sum.sT, sum.sT, n)
-	b.eM, b.nM = mE*unitM, mN*unitM
-	if n >= minBeatPoints && math.Sqrt(tt/fn)*unitM > minTanSpread {
-		et := central(sum.sET-uint64(sum.sT)*uint64(sum.eMin), sE, sum.sT, n)
-		nt := central(sum.sNT-uint64(sum.sT)*uint64(sum.nMin), sN, sum.sT, n)
-		hE, hN := et/tt, nt/tt // metres per unit tangent
-		b.heightM = math.Hypot(hE, hN)
-		if b.heightM > 1 {
-			b.hasAngle = true
-			b.rightE, b.rightN = hE/b.heightM, hN/b.heightM
-			b.eM, b.nM = (mE-hE*mT)*unitM, (mN-hN*mT)*unitM
-		}
-	}
-	b.hasHeading = n >= minBeatPoints
+	b.regress(&sum)
+	b.hasHeading = sum.last >= minBeatPoints
 	return b
 }
+
+func (b *beat) regress(g *segment) {
+	n := g.last
+	fn := float64(n)
+	// Sums about the south-west corner are small enough to be exact.
+	sE, sN := int64(g.sE-uint64(n)*uint64(g.eMin)), int64(g.sN-uint64(n)*uint64(g.nMin))
+	b.eM, b.nM = (float64(g.eMin)+float64(sE)/fn)*unitM, (float64(g.nMin)+float64(sN)/fn)*unitM
+	b.meanAngle = float64(g.sA) / fn * angleStepRad
+	if n < minBeatPoints {
+		return
+	}
+	tt := central(g.sTT, g.sT, g.sT, n)
+	et := central(g.sET-uint64(g.sT)*uint64(g.eMin), sE, g.sT, n)
+	nt := central(g.sNT-uint64(g.sT)*uint64(g.nMin), sN, g.sT, n)
+	ss := central(g.sSS, g.sS, g.sS, n)
+	st := central(g.sST, g.sS, g.sT, n)
+	es := central(g.sES-uint64(g.sS)*uint64(g.eMin), sE, g.sS, n)
+	ns := central(g.sNS-uint64(g.sS)*uint64(g.nMin), sN, g.sS, n)
+	timed := math.Sqrt(ss/fn) > 500 // 0.05 s
+	free := tt
+	if timed {
+		free -= st * st / ss
+	}
+	angled := math.Sqrt(free/fn)*unitM > minTanSpread
+	var hE, hN, vE, vN float64
+	switch {
+	case timed && angled:
+		det := ss*tt - st*st
+		hE, hN = (et*ss-es*st)/det, (nt*ss-ns*st)/det
+		vE, vN = (es*tt-et*st)/det, (ns*tt-nt*st)/det
+		b.vE, b.vN = vE*unitM*1e4, vN*unitM*1e4
+	case angled:
+		hE, hN = et/tt, nt/tt
+	}
+	b.heightM = math.Hypot(hE, hN)
+	if !angled || b.heightM < 1 {
+		return
+	}
+	b.hasAngle = true
+	b.rightE, b.rightN = hE/b.heightM, hN/b.heightM
+	// The nadir at the middle of the beat.
+	t := -float64(g.sT) / fn * unitM
+	s := 0.0
+	if timed && b.index != noTime {
+		s = ((b.timeS()-segmentStart(b))*1e4 - float64(g.sS)/fn) * unitM
+	}
+	b.eM += hE*t + vE*s
+	b.nM += hN*t + vN*s
+}
+
+func segmentStart(b *beat) float64 { return b.segments[0].startS }
 
 // beats groups segments by time index, in time order.
 func beats(segments []*segment) []beat {
@@ -116,6 +151,7 @@ type pass struct {
 	kind  StripKind
 	notes []string
 	name  string // strip ID, when the rule names it
+	looks bool   // parts of it saw the same ground, seconds apart
 }
 
 func (p *pass) first() *beat { return &p.beats[0] }
@@ -186,11 +222,32 @@ func motionOf(bs []beat) motion {
 		et += t * (b.eM - m.eM)
 		nt += t * (b.nM - m.nM)
 	}
-	if n >= 3 && tt > 0 || n == 2 && tt > 0.1 {
+	if n >= 4 && tt > 0 {
+		m.vE, m.vN = et/tt, nt/tt
+		m.ok = true
+		return m
+	}
+	m.innerSpeed(bs)
+	if !m.ok && n >= 2 && tt > 0.1 {
 		m.vE, m.vN = et/tt, nt/tt
 		m.ok = true
 	}
 	return m
+}
+
+// innerSpeed takes the speed from inside the beats, by their points.
+func (m *motion) innerSpeed(bs []beat) {
+	var w float64
+	for i := range bs {
+		if b := &bs[i]; !math.IsNaN(b.vE) {
+			m.vE += b.vE * float64(b.last)
+			m.vN += b.vN * float64(b.last)
+			w += float64(b.last)
+		}
+	}
+	if w > 0 {
+		m.vE, m.vN, m.ok = m.vE/w, m.vN/w, true
+	}
 }
 
 // speed is NaN when the beats do not give it.
@@ -201,16 +258,23 @@ func (m motion) speed() float64 {
 	return math.Hypot(m.vE, m.vN)
 }
 
-// heading returns the direction of flight: the movement's where it is clear,
-// else square to the direction to the right; NaN when neither is known.
+// heading returns the direction of flight: of the movement where it is long
+// enough to be exact, else square to the direction to the right, in the sense of
+// the movement; NaN when neither is known.
 func (m motion) heading(beats int) float64 {
-	switch v := m.speed(); {
-	case beats >= 4 && v > 0.5:
-		return wrap2Pi(math.Atan2(m.vE, m.vN))
+	v := m.speed()
+	course := math.Atan2(m.vE, m.vN)
+	switch {
+	case beats >= 10 && v > 0.5:
+		return wrap2Pi(course)
 	case m.hasRight:
-		return wrap2Pi(math.Atan2(-m.rightN, m.rightE)) // right = (cos k, -sin k)
+		h := math.Atan2(-m.rightN, m.rightE) // right = (cos k, -sin k)
+		if v > 0.5 && turnBetween(h, course) > 120*degree {
+			h += math.Pi // angles counted the other way round
+		}
+		return wrap2Pi(h)
 	case v > 0.5:
-		return wrap2Pi(math.Atan2(m.vE, m.vN))
+		return wrap2Pi(course)
 	}
 	return math.NaN()
 }

@@ -1,5 +1,11 @@
 package overlap
 
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
 // CoverageOptions controls Survey.Coverage. Start from DefaultCoverageOptions.
 type CoverageOptions struct {
 	ANPSM         float64 // design spacing for the tests of distribution and voids; 0: as found
@@ -20,11 +26,11 @@ func DefaultCoverageOptions() CoverageOptions {
 // Distribution is the test of spatial distribution: cells of about twice the
 // nominal pulse spacing, at least 90 % of them with a first return.
 type Distribution struct {
-	CellM     float64 // side of the test cell: CellM/k, the one nearest to 2 ANPS
-	Cells     int
+	CellM     float64 // side of the test cell: a whole part of the survey's cell, nearest to 2 ANPS
+	Cells     int     // inside the covered area, without voids
 	Occupied  int
 	Pct       float64
-	Judgeable bool // CellM is within a factor 1.5 of 2 ANPS
+	Judgeable bool // CellM is within a factor 1.5 of 2 ANPS; a larger cell flatters
 }
 
 // DistributionPasses reports whether occupied of cells is at least 90 %.
@@ -57,6 +63,10 @@ type StripCoverage struct {
 	VoidM2       float64
 }
 
+// edgeCells is the width of the rim of the covered area in which nothing is
+// judged: there the outline cuts through cells.
+const edgeCells = 2
+
 // Coverage is what the survey covers, and how densely.
 type Coverage struct {
 	AreaM2        float64 // covered area: cells with a return, and gaps closed as CloseM says
@@ -77,4 +87,233 @@ type Coverage struct {
 	Density *Grid // first returns per m2, all strips
 	Count   *Grid // strips with a return in the cell
 	Rings   [][][2]float64
+}
+
+// Coverage measures area, density, distribution and voids.
+func (s *Survey) Coverage(o CoverageOptions) *Coverage {
+	c := &Coverage{ANPSM: o.ANPSM}
+	if c.ANPSM == 0 {
+		c.ANPSM = s.ANPSM
+	}
+	c.VoidLimitM2 = VoidAreaM2(c.ANPSM)
+	sub := s.testCells(c.ANPSM)
+	for i := range s.Lines() {
+		sc, voids := s.stripCoverage(&s.Strips[i], o, c, sub)
+		c.Strips = append(c.Strips, sc)
+		c.StripVoids = append(c.StripVoids, voids...)
+	}
+	c.StripVoids = largest(c.StripVoids, o.MaxVoids)
+	s.aggregate(c, o, sub)
+	return c
+}
+
+// testCells is the grid of the tests: the cell divided into k by k, k dividing
+// SubCells.
+type testCells struct {
+	k     int // test cells along the side of a cell
+	merge int // sub-cells along the side of a test cell
+	sideM float64
+}
+
+// minTestSpacings is the smallest test cell in nominal spacings: a smaller one
+// is empty by chance too often (with 2, one in 55 for points at random).
+const minTestSpacings = 1.7
+
+func (s *Survey) testCells(anpsM float64) testCells {
+	t := testCells{k: s.Options.SubCells, merge: 1, sideM: s.Options.SubCellM()}
+	for t.k > 1 && t.sideM < minTestSpacings*anpsM {
+		t.k, t.merge, t.sideM = t.k/2, t.merge*2, t.sideM*2
+	}
+	return t
+}
+
+// occupied returns the test cells with a first return, bit row*k+col.
+func (t testCells) occupied(bits uint64) uint64 {
+	for m := t.merge; m > 1; m /= 2 {
+		bits = halve(bits, t.k*m)
+	}
+	return bits
+}
+
+// halve joins the bits of a k by k grid two by two.
+func halve(bits uint64, k int) uint64 {
+	var out uint64
+	for r := range k {
+		for c := range k {
+			if bits&(1<<(r*k+c)) != 0 {
+				out |= 1 << (r/2*(k/2) + c/2)
+			}
+		}
+	}
+	return out
+}
+
+func (t testCells) count(bits uint64) int {
+	n := 0
+	for ; bits != 0; bits &= bits - 1 {
+		n++
+	}
+	return n
+}
+
+// empties appends the test cells of a cell without a first return.
+func (t testCells) empties(dst []cellID, col, row int32, occupied uint64) []cellID {
+	k := int32(t.k)
+	for r := range k {
+		for c := range k {
+			if occupied&(1<<(r*k+c)) == 0 {
+				dst = append(dst, cellID{col*k + c, row*k + r})
+			}
+		}
+	}
+	return dst
+}
+
+// distribution closes a count of occupied test cells: voids are left out.
+func (t testCells) distribution(cells, occupied, inVoids int, anpsM float64) Distribution {
+	d := Distribution{CellM: t.sideM, Cells: cells - inVoids, Occupied: occupied, Pct: math.NaN()}
+	if d.Cells > 0 {
+		d.Pct = 100 * float64(d.Occupied) / float64(d.Cells)
+		r := t.sideM / (2 * anpsM)
+		d.Judgeable = r > 1/1.5 && r < 1.5
+	}
+	return d
+}
+
+// voids joins empty test cells by their sides and keeps the parts of at least
+// the limit. It returns how many test cells lie in them.
+func (t testCells) voids(empty []cellID, strip int, limitM2 float64) (out []Void, cells int) {
+	slices.SortFunc(empty, func(x, y cellID) int { return cmp.Or(cmp.Compare(x.row, y.row), cmp.Compare(x.col, y.col)) })
+	for _, p := range parts(empty, false) {
+		area := float64(len(p)) * t.sideM * t.sideM
+		if area < limitM2*(1-1e-9) {
+			continue
+		}
+		v := Void{Strip: strip, AreaM2: area, Rings: outline(p, t.sideM, 0)}
+		for _, q := range p {
+			e, n := q.centre(t.sideM)
+			v.EM += e / float64(len(p))
+			v.NM += n / float64(len(p))
+		}
+		out = append(out, v)
+		cells += len(p)
+	}
+	return out, cells
+}
+
+func largest(v []Void, n int) []Void {
+	slices.SortStableFunc(v, func(x, y Void) int { return cmp.Compare(y.AreaM2, x.AreaM2) })
+	if n > 0 && len(v) > n {
+		v = v[:n:n]
+	}
+	return v
+}
+
+// stripCoverage judges one strip inside the central part of its hull.
+func (s *Survey) stripCoverage(st *Strip, o CoverageOptions, c *Coverage, t testCells) (StripCoverage, []Void) {
+	sc := StripCoverage{Strip: st.Index, AreaM2: st.AreaM2, DensityPerM2: math.NaN(), ANPSM: math.NaN(), LowDensity: math.NaN()}
+	if len(st.Facets) == 0 {
+		return sc, nil
+	}
+	cellM := s.Options.CellM
+	var density []float64
+	var empty []cellID
+	cells, occupied := 0, 0
+	var first float64
+	withReturns := 0
+	st.insideCells(cellM, o.UsableShare, func(col, row int32, f *Facet) {
+		cells += t.k * t.k
+		var bits uint64
+		n := 0.0
+		if f != nil {
+			bits, n = t.occupied(f.Occupied), float64(f.First)
+		}
+		if n > 0 {
+			withReturns++
+		}
+		first += n
+		density = append(density, n/(cellM*cellM))
+		occupied += t.count(bits)
+		empty = t.empties(empty, col, row, bits)
+	})
+	voids, inVoids := t.voids(empty, st.Index, c.VoidLimitM2)
+	sc.Distribution = t.distribution(cells, occupied, inVoids, c.ANPSM)
+	sc.Voids = len(voids)
+	for _, v := range voids {
+		sc.VoidM2 += v.AreaM2
+	}
+	if withReturns > 0 {
+		sc.DensityPerM2 = first / (float64(withReturns) * cellM * cellM)
+		sc.ANPSM = 1 / math.Sqrt(sc.DensityPerM2)
+		sc.LowDensity = quantile(density, 0.05)
+	}
+	return sc, voids
+}
+
+// insideCells calls f for each cell in the central share of the hull, without a
+// rim of edgeCells, by row and column; the facet is nil where the strip has none.
+func (st *Strip) insideCells(cellM, share float64, f func(col, row int32, facet *Facet)) {
+	rim := edgeCells * cellM
+	lo, hi := st.rowRanges(cellM)
+	k := 0
+	last := float64(len(st.hull.lo)) * st.hull.binM
+	for r := range lo {
+		row := st.row0() + int32(r)
+		for col := lo[r]; col <= hi[r]; col++ {
+			e, n := cellID{col, row}.centre(cellM)
+			along, across := st.axis.along(e, n), st.axis.across(e, n)
+			a, b, ok := st.hull.rangeAt(along)
+			half := min(share*(b-a)/2, (b-a)/2-rim)
+			if !ok || math.Abs(across-(a+b)/2) > half || along-st.hull.start < rim || along-st.hull.start > last-rim || st.hull.nearEnd(along, rim) {
+				continue
+			}
+			for k < len(st.Facets) && (st.Facets[k].Row < row || st.Facets[k].Row == row && st.Facets[k].Col < col) {
+				k++
+			}
+			if k < len(st.Facets) && st.Facets[k].Row == row && st.Facets[k].Col == col {
+				f(col, row, &st.Facets[k])
+			} else {
+				f(col, row, nil)
+			}
+		}
+	}
+}
+
+func (st *Strip) row0() int32 { return st.Facets[0].Row }
+
+// rowRanges returns, for the rows from the first facet's on, the columns that
+// the facets' extent and the hull can reach.
+func (st *Strip) rowRanges(cellM float64) (lo, hi []int32) {
+	r0, r1 := st.Facets[0].Row, st.Facets[len(st.Facets)-1].Row
+	lo, hi = make([]int32, r1-r0+1), make([]int32, r1-r0+1)
+	for i := range lo {
+		lo[i], hi[i] = math.MaxInt32, math.MinInt32
+	}
+	reach := func(e, n float64) {
+		c, r := int32(math.Floor(e/cellM)), int32(math.Floor(n/cellM))-r0
+		if r >= 0 && int(r) < len(lo) {
+			lo[r], hi[r] = min(lo[r], c), max(hi[r], c)
+		}
+	}
+	for b := range st.hull.lo {
+		if math.IsNaN(st.hull.lo[b]) {
+			continue
+		}
+		for _, step := range [3]float64{0, 0.5, 1} {
+			along := st.hull.start + (float64(b)+step)*st.hull.binM
+			width := st.hull.hi[b] - st.hull.lo[b]
+			n := max(1, int(2*width/cellM))
+			for k := range n + 1 {
+				reach(st.axis.place(along, st.hull.lo[b]+width*float64(k)/float64(n)))
+			}
+		}
+	}
+	return lo, hi
+}
+
+// nearEnd reports whether the hull ends within reach along the flight.
+func (h *hull) nearEnd(along, reach float64) bool {
+	_, _, before := h.rangeAt(along - reach)
+	_, _, after := h.rangeAt(along + reach)
+	return !before || !after
 }

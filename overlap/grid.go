@@ -26,3 +26,73 @@ func (g *Grid) Origin() (eM, nM float64) {
 }
 
 const degree = math.Pi / 180
+
+// SeparationGrid is the separation of a pair in every cell that has two planes,
+// flagged or not: a separation raster shows every difference, unclipped.
+func (s *Survey) SeparationGrid(p *Pair) *Grid {
+	return gridOf(p.Cells, s.Options.CellM, func(c *PairCell) float64 { return c.DzM })
+}
+
+// FlagGrid is the CellFlag of each cell of a pair as a number, 0 for used cells.
+func (s *Survey) FlagGrid(p *Pair) *Grid {
+	return gridOf(p.Cells, s.Options.CellM, func(c *PairCell) float64 { return float64(c.Flag) })
+}
+
+// gridOf makes the smallest grid around cells.
+func gridOf(cells []PairCell, cellM float64, value func(*PairCell) float64) *Grid {
+	g := &Grid{CellM: cellM}
+	if len(cells) == 0 {
+		return g
+	}
+	c0, c1 := int32(math.MaxInt32), int32(math.MinInt32)
+	for i := range cells {
+		c0, c1 = min(c0, cells[i].Col), max(c1, cells[i].Col)
+	}
+	g.Col0, g.Row0 = c0, cells[0].Row
+	g.Cols, g.Rows = int(c1-c0)+1, int(cells[len(cells)-1].Row-g.Row0)+1
+	g.Values = make([]float32, g.Cols*g.Rows)
+	for i := range g.Values {
+		g.Values[i] = float32(math.NaN())
+	}
+	for i := range cells {
+		c := &cells[i]
+		g.Values[int(c.Row-g.Row0)*g.Cols+int(c.Col-c0)] = float32(value(c))
+	}
+	return g
+}
+
+// CombinedSeparation joins all pairs into two rasters: the largest separation of
+// any two strips in a cell without its sign (for more than two strips the
+// highest surface less the lowest), and the mean separation, later minus earlier.
+//
+// Source: USGS Lidar Base Specification 2025 rev. A, swath separation images;
+// that text leaves open what to show for more than two swaths, this is our reading.
+func (s *Survey) CombinedSeparation(pairs []Pair) (largest, mean *Grid) {
+	r := s.newRaster(0)
+	if r == nil {
+		return &Grid{CellM: s.Options.CellM}, &Grid{CellM: s.Options.CellM}
+	}
+	largest, mean = r.grid(), r.grid()
+	n := make([]uint16, len(mean.Values))
+	sum := make([]float64, len(mean.Values))
+	for i := range pairs {
+		for k := range pairs[i].Cells {
+			c := &pairs[i].Cells[k]
+			if math.IsNaN(c.DzM) {
+				continue
+			}
+			j := r.index(c.Col, c.Row)
+			if d := float32(math.Abs(c.DzM)); !(largest.Values[j] >= d) {
+				largest.Values[j] = d
+			}
+			sum[j] += c.DzM
+			n[j]++
+		}
+	}
+	for j := range n {
+		if n[j] > 0 {
+			mean.Values[j] = float32(sum[j] / float64(n[j]))
+		}
+	}
+	return largest, mean
+}

@@ -27,23 +27,27 @@ const maxSub = 8
 type Options struct {
 	CellM    float64 // side of a grid cell in metres; default 1. The grid is anchored at E = 0, N = 0
 	SegmentS float64 // length of a time segment in seconds; default 1. Strips are split at segment borders
-	SubCells int     // sub-cells along one side of a cell for distribution and voids, 1..8; default 4
+	SubCells int     // sub-cells along one side of a cell for distribution and voids: 1, 2, 4 or 8; default 4
+	AutoCell bool    // Survey may double CellM until a cell holds 7 first returns of a strip as a rule; Probe sets it
 	ANPSM    float64 // nominal pulse spacing of one strip in metres (1/sqrt(density)); 0: from the points
 
 	// Classes lists the classes whose last returns make facets. nil: all but
 	// noise, and, when Classified, all but ExcludedClasses.
 	Classes []uint8
 	// Classified says that the cloud has a ground class (2) in numbers, so that
-	// its vegetation and water classes can be believed. Probe sets it.
+	// its classes can be believed. Probe sets it.
 	Classified bool
 }
 
 // ExcludedClasses are the classes that make no facets in a classified cloud:
-// vegetation, water, wires and towers, snow, temporal exclusion. Noise (7, 18)
-// never does. Overlap points (class 12 or the flag) stay: they are the check.
+// unclassified points (there they are what is neither ground nor built: bushes,
+// vehicles), vegetation, water, wires and towers, snow, temporal exclusion.
+// Noise (7, 18) never makes any. Overlap points (class 12 or the flag) stay:
+// they are the check.
 //
-// Source: classes of LAS 1.4 R15, table "ASPRS Standard Point Classes".
-var ExcludedClasses = []uint8{3, 4, 5, 9, 13, 14, 15, 16, 19, 21, 22}
+// Source: classes of LAS 1.4 R15, table "ASPRS Standard Point Classes". That
+// leaving class 1 out serves was measured on open data, see docs/overlap.md.
+var ExcludedClasses = []uint8{0, 1, 3, 4, 5, 9, 13, 14, 15, 16, 19, 21, 22}
 
 // DefaultOptions returns 1 m cells, 1 s segments and 4 by 4 sub-cells.
 func DefaultOptions() Options {
@@ -57,8 +61,8 @@ func (o Options) Validate() error {
 		return fmt.Errorf("cell size %g m is outside 0.05..1000 m; give the side of a cell in metres", o.CellM)
 	case !(o.SegmentS >= 0.1 && o.SegmentS <= 3600):
 		return fmt.Errorf("time segment %g s is outside 0.1..3600 s", o.SegmentS)
-	case o.SubCells < 1 || o.SubCells > maxSub:
-		return fmt.Errorf("%d sub-cells along a cell's side, want 1..%d", o.SubCells, maxSub)
+	case o.SubCells != 1 && o.SubCells != 2 && o.SubCells != 4 && o.SubCells != maxSub:
+		return fmt.Errorf("%d sub-cells along a cell's side, want 1, 2, 4 or %d", o.SubCells, maxSub)
 	case math.IsNaN(o.ANPSM) || math.IsInf(o.ANPSM, 0) || o.ANPSM < 0:
 		return fmt.Errorf("nominal pulse spacing %g m: want a length in metres, or 0 for unknown", o.ANPSM)
 	}

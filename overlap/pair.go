@@ -10,9 +10,10 @@ const (
 	Thin                              // a strip has fewer than MinPoints last returns, or they carry no plane
 	Extrapolated                      // the common place lies outside the points of one strip
 	Disagree                          // the planes are turned against each other: an edge, or two surfaces
+	Isolated                          // stands out from the cells around it: a vehicle, a person, something that moved
 )
 
-var flagNames = []string{"steep", "rough", "thin", "extrapolated", "disagree"}
+var flagNames = []string{"steep", "rough", "thin", "extrapolated", "disagree", "isolated"}
 
 // String lists the reasons, "used" for none.
 func (f CellFlag) String() string {
@@ -130,7 +131,7 @@ type Pair struct {
 
 	Used    Stats  // cells without a flag
 	All     Stats  // all cells with two planes
-	Flagged [5]int // cells with each flag: steep, rough, thin, extrapolated, disagree
+	Flagged [6]int // cells with each flag: steep, rough, thin, extrapolated, disagree, isolated
 	// MedianSigmaM is the standard error of Used.MedianM, with neighbouring cells
 	// taken as one observation.
 	MedianSigmaM float64

@@ -149,6 +149,7 @@ func (r *passRules) split(bs []beat, byID bool) []pass {
 		j := r.junction(cur.beats, next)
 		switch why := r.contradicts(j); {
 		case r.looks(j):
+			cur.looks = true
 			cur.notes = append(cur.notes, fmt.Sprintf("the same ground was seen again %.1f s later at the same scan angle: two looks of one pass, not two strips", j.gapS))
 		case byID && why != "":
 			out = append(out, cur)

@@ -1,6 +1,9 @@
 package overlap
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // LBSCellM is the side of the cell for smooth-surface precision:
 // 2 ceil(ANPS), never below 2, in the units of anps.
@@ -40,17 +43,20 @@ type LBSArea struct {
 
 // StripRepeatability is the repeatability of one strip.
 type StripRepeatability struct {
-	Strip     int
-	Cells     int     // smooth cells
-	RMSM      float64 // plane residual, root mean square over cells
-	MedianM   float64
-	P95M      float64
-	LBSCells  int
-	LBSRMSDM  float64
-	LBSMaxM   float64 // largest slope-corrected range
-	LBSP95M   float64 // 95th percentile of its absolute value
-	LookCells int     // cells of strips with two looks, and the later minus the earlier one
-	LookM     float64 // median
+	Strip    int
+	Cells    int     // smooth cells
+	RMSM     float64 // plane residual, root mean square over cells
+	MedianM  float64
+	P95M     float64
+	LBSCells int
+	LBSRMSDM float64 // of the slope-corrected range
+	LBSMaxM  float64 // largest slope-corrected range
+	LBSP95M  float64 // 95th percentile of its absolute value
+	// For strips with two looks: cells compared, and the median and NMAD of the
+	// later look minus the earlier one.
+	LookCells int
+	LookM     float64
+	LookNMADM float64
 }
 
 // Repeatability is how well each strip agrees with itself on smooth surfaces.
@@ -69,4 +75,117 @@ type Repeatability struct {
 	Areas       []LBSArea
 	Strips      []StripRepeatability
 	Roughness   *Grid // plane residual, mean over the strips in a cell, all cells with planes
+}
+
+// Repeatability measures how well the lines agree with themselves on smooth
+// surfaces: cells with a plane of at least MinPoints last returns, no steeper
+// than MaxSlopeRad and no rougher than the limit.
+func (s *Survey) Repeatability(o RepeatabilityOptions) *Repeatability {
+	if o.RoughLimitM == 0 {
+		o.RoughLimitM = s.roughLimitM
+	}
+	if o.ANPSM == 0 {
+		o.ANPSM = s.ANPSM
+	}
+	r := &Repeatability{RoughLimitM: o.RoughLimitM}
+	k := r.setCell(o.ANPSM, s.Options.CellM)
+	var all, ranges []float64
+	for i := range s.Lines() {
+		st := &s.Strips[i]
+		var rough []float64
+		for j := range st.Facets {
+			if f := &st.Facets[j]; o.smooth(f) {
+				rough = append(rough, f.RoughM)
+			}
+		}
+		cells := s.lbsCells(st, k, r.LBSCellM, o)
+		sr := StripRepeatability{Strip: i, Cells: len(rough), LookCells: 0, LookM: math.NaN(), LookNMADM: math.NaN()}
+		sr.RMSM, sr.MedianM, sr.P95M = rms(rough), median(rough), quantile(rough, 0.95)
+		p := precisions(cells)
+		sr.LBSCells, sr.LBSRMSDM, sr.LBSMaxM, sr.LBSP95M = lbsFigures(p)
+		sr.looks(st)
+		r.Strips = append(r.Strips, sr)
+		r.Areas = append(r.Areas, st.lbsAreas(cells, r.LBSCellM, o.AreaCells)...)
+		all, ranges = append(all, rough...), append(ranges, p...)
+	}
+	r.Cells, r.RMSM, r.MedianM, r.P95M = len(all), rms(all), median(all), quantile(all, 0.95)
+	r.LBSCells, r.LBSRMSDM, r.LBSMaxM, r.LBSP95M = lbsFigures(ranges)
+	r.Roughness = s.roughnessGrid()
+	return r
+}
+
+// setCell chooses the LBS cell as a multiple of the survey's cell, and returns
+// the factor.
+func (r *Repeatability) setCell(anpsM, cellM float64) int {
+	want := 2.0
+	if !math.IsNaN(anpsM) {
+		want = LBSCellM(anpsM)
+	}
+	k := max(1, int(math.Round(want/cellM)))
+	r.LBSCellM = float64(k) * cellM
+	r.LBSExact = math.Abs(r.LBSCellM-want) < 1e-9
+	return k
+}
+
+func (o RepeatabilityOptions) smooth(f *Facet) bool {
+	return f.Plane && f.N >= int32(o.MinPoints) && f.RoughM <= o.RoughLimitM && f.SlopeRad() <= o.MaxSlopeRad
+}
+
+// rms is NaN for no values.
+func rms(v []float64) float64 {
+	s := 0.0
+	for _, x := range v {
+		s += x * x
+	}
+	return math.Sqrt(s / float64(len(v)))
+}
+
+// lbsFigures are count, root mean square, largest and 95th percentile of the
+// absolute value of slope-corrected ranges.
+func lbsFigures(p []float64) (n int, rmsd, largest, p95 float64) {
+	if len(p) == 0 {
+		return 0, math.NaN(), math.NaN(), math.NaN()
+	}
+	abs := make([]float64, len(p))
+	for i := range p {
+		abs[i] = math.Abs(p[i])
+	}
+	return len(p), rms(p), slices.Max(p), quantile(abs, 0.95)
+}
+
+func (sr *StripRepeatability) looks(st *Strip) {
+	var dz []float64
+	for _, l := range st.looks {
+		if !math.IsNaN(l.dzM) {
+			dz = append(dz, l.dzM)
+		}
+	}
+	if len(dz) > 0 {
+		sr.LookCells, sr.LookM, sr.LookNMADM = len(dz), median(dz), nmad(dz)
+	}
+}
+
+func (s *Survey) roughnessGrid() *Grid {
+	r := s.newRaster(0)
+	if r == nil {
+		return &Grid{CellM: s.Options.CellM}
+	}
+	g := r.grid()
+	n := make([]uint16, len(g.Values))
+	sum := make([]float64, len(g.Values))
+	for i := range s.Lines() {
+		for k := range s.Strips[i].Facets {
+			if f := &s.Strips[i].Facets[k]; f.Plane && !math.IsNaN(f.RoughM) {
+				j := r.index(f.Col, f.Row)
+				sum[j] += f.RoughM
+				n[j]++
+			}
+		}
+	}
+	for j := range n {
+		if n[j] > 0 {
+			g.Values[j] = float32(sum[j] / float64(n[j]))
+		}
+	}
+	return g
 }

@@ -35,14 +35,16 @@ type segment struct {
 	nMin, nMax          int64
 	zMin, zMax          int64
 
-	// Regression of position on the tangent of the scan angle over facet points:
-	// it gives the nadir, the height above ground and the direction to the right.
-	sE, sN, sZ    uint64
+	// Regression of position on time and on the tangent of the scan angle over
+	// facet points: it gives the nadir, the height above ground, the direction to
+	// the right and the speed.
+	sE, sN        uint64
 	sT            int64 // sum of tangents, 2^-14
 	sTT, sET, sNT uint64
-	sZT           uint64
+	sS            int64 // sum of times since the segment's start, 0.1 ms
+	sSS, sST      uint64
+	sES, sNS      uint64
 	sA            int64 // sum of scan angles
-	aMin, aMax    int16
 
 	near [16]*tile // tiles seen last, by the low bits of their place
 }
@@ -51,7 +53,6 @@ func (s *segment) init() {
 	s.tMin, s.tMax = math.Inf(1), math.Inf(-1)
 	s.eMin, s.nMin, s.zMin = math.MaxInt64, math.MaxInt64, math.MaxInt64
 	s.eMax, s.nMax, s.zMax = math.MinInt64, math.MinInt64, math.MinInt64
-	s.aMin, s.aMax = math.MaxInt16, math.MinInt16
 }
 
 func (s *segment) merge(b *segment) {
@@ -64,14 +65,16 @@ func (s *segment) merge(b *segment) {
 	s.zMin, s.zMax = min(s.zMin, b.zMin), max(s.zMax, b.zMax)
 	s.sE += b.sE
 	s.sN += b.sN
-	s.sZ += b.sZ
 	s.sT += b.sT
 	s.sTT += b.sTT
 	s.sET += b.sET
 	s.sNT += b.sNT
-	s.sZT += b.sZT
+	s.sS += b.sS
+	s.sSS += b.sSS
+	s.sST += b.sST
+	s.sES += b.sES
+	s.sNS += b.sNS
 	s.sA += b.sA
-	s.aMin, s.aMax = min(s.aMin, b.aMin), max(s.aMax, b.aMax)
 }
 
 // maxTanStep is the largest scan angle, in steps of 0.006 deg, whose tangent

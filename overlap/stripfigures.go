@@ -137,6 +137,15 @@ func (s *Survey) dropOutliers(st *Strip) {
 		n := points[groups[place{f.Col >> tileBits, f.Row >> tileBits}]]
 		return n < 40 && 1000*n < total
 	}
+	n := 0
+	for i := range st.Facets {
+		if few(&st.Facets[i]) {
+			n++
+		}
+	}
+	if 100*n > len(st.Facets) {
+		return // a thin cloud, not a stray cell
+	}
 	st.Facets = slices.DeleteFunc(st.Facets, func(f Facet) bool {
 		if !few(&f) {
 			return false

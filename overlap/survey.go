@@ -12,8 +12,32 @@ import (
 var ErrNoPoints = errors.New("no usable points: all are withheld, noise, or without usable coordinates; check the input files")
 
 // Survey tells the strips apart and joins their segments to facets. The
-// accumulator stays as it was.
+// accumulator stays as it was. With Options.AutoCell the cells may become wider;
+// Survey.Options has the side in force.
 func (a *Accumulator) Survey(o SurveyOptions) (*Survey, error) {
+	s, err := a.survey(o)
+	for err == nil && a.o.AutoCell && a.o.CellM < maxCellM && s.cellReturns() < minCellReturns {
+		if a, err = a.coarsen(); err != nil {
+			return nil, err
+		}
+		s, err = a.survey(o)
+	}
+	return s, err
+}
+
+// cellReturns is the number of first returns of one strip in a cell, the first quartile
+// over the lines.
+func (s *Survey) cellReturns() float64 {
+	var n []float64
+	for _, st := range s.Lines() {
+		if !math.IsNaN(st.DensityPerM2) {
+			n = append(n, st.DensityPerM2*s.Options.CellM*s.Options.CellM)
+		}
+	}
+	return quantile(n, 0.25)
+}
+
+func (a *Accumulator) survey(o SurveyOptions) (*Survey, error) {
 	if a.n == 0 {
 		return nil, ErrNoPoints
 	}
@@ -257,6 +281,9 @@ func (st *Strip) fill(p *pass) {
 	if st.StartGPSS > st.EndGPSS {
 		st.StartGPSS, st.EndGPSS = math.NaN(), math.NaN()
 	}
+	if st.StartGPSS == st.EndGPSS && st.Points > 100 {
+		st.Notes = append(st.Notes, fmt.Sprintf("all its %d points have the same GPS time: the times are damaged, and tell strips apart but not where the scanner was", st.Points))
+	}
 	for _, v := range []*[]int{&st.Sources, &st.Files, &st.Channels} {
 		slices.Sort(*v)
 		*v = slices.Compact(*v)
@@ -268,9 +295,37 @@ func (st *Strip) fill(p *pass) {
 	if p.kind == Turn {
 		return
 	}
-	m := motionOf(p.beats)
-	st.HeadingRad, st.SpeedMPS = m.heading(len(p.beats)), m.speed()
+	m, beats := p.motion()
+	st.HeadingRad, st.SpeedMPS = m.heading(beats), m.speed()
 	if m.heightM > 0 && m.hasRight {
 		st.HeightAGLM = m.heightM
 	}
+	if inner := m.inner(p.beats); beats >= 4 && inner > 1 && !(st.SpeedMPS > inner/2 && st.SpeedMPS < 2*inner) {
+		st.Notes = append(slices.Clip(st.Notes), "its ground does not move on at the speed of its scan lines: a conical or two-direction scan, or a cut-out of one; heading and speed are not known")
+		st.HeadingRad, st.SpeedMPS, st.HeightAGLM = math.NaN(), math.NaN(), math.NaN()
+	}
+}
+
+// motion is the movement over the whole pass, or over its largest part when its
+// parts saw the same ground.
+func (p *pass) motion() (motion, int) {
+	bs := p.beats
+	if p.looks {
+		var most int64
+		for rest := p.beats; len(rest) > 0; {
+			part := untilGap(rest, 1)
+			if n := (&pass{beats: part}).points(); n > most {
+				most, bs = n, part
+			}
+			rest = rest[len(part):]
+		}
+	}
+	return motionOf(bs), len(bs)
+}
+
+// inner is the speed inside the beats.
+func (motion) inner(bs []beat) float64 {
+	var m motion
+	m.innerSpeed(bs)
+	return m.speed()
 }

@@ -32,6 +32,10 @@ func (r *passRules) cutTurns(p pass) []pass {
 	for range 2 { // the lines' own headings move when their ends go
 		r.markDepartures(bs, h, turning)
 	}
+	straighten(bs, h, turning)
+	if !slices.Contains(turning, true) {
+		return []pass{p}
+	}
 	r.trim(bs, turning)
 	return r.cut(p, turning)
 }
@@ -143,6 +147,29 @@ func (r *passRules) markDepartures(bs []beat, h []local, turning []bool) {
 			}
 		}
 	})
+}
+
+// straighten takes back a turn after which the flight goes on with the same
+// heading on the same line: a gust, or a bad reading of a few seconds.
+func straighten(bs []beat, h []local, turning []bool) {
+	type run struct{ lo, hi int }
+	var lines []run
+	lineRuns(turning, func(lo, hi int) { lines = append(lines, run{lo, hi}) })
+	for k := 1; k < len(lines); k++ {
+		a, b := lines[k-1], lines[k]
+		ma, mb := motionOf(tail(bs[a.lo:a.hi], 8)), motionOf(head(bs[b.lo:b.hi], 8))
+		ha, hb := ma.heading(min(a.hi-a.lo, 8)), mb.heading(min(b.hi-b.lo, 8))
+		dE, dN := mb.eM-ma.eM, mb.nM-ma.nM
+		d := math.Hypot(dE, dN)
+		ahead := dE*math.Sin(ha) + dN*math.Cos(ha)
+		off := math.Abs(dE*math.Cos(ha) - dN*math.Sin(ha))
+		v := ma.speed()
+		if turnBetween(ha, hb) < 20*degree && ahead > 0.7*v*(mb.tS-ma.tS) && off < max(0.2*d, 10) {
+			for i := a.hi; i < b.lo; i++ {
+				turning[i] = false
+			}
+		}
+	}
 }
 
 // trim widens each turn by TrimS, and turns lines shorter than minLineS.

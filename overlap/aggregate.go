@@ -1,0 +1,262 @@
+package overlap
+
+import "math"
+
+// maxRasterCells bounds rasters: above it, coverage and rasters use wider cells.
+const maxRasterCells = 1 << 26
+
+// raster is a dense grid of all strips' cells, with a rim of empty cells.
+type raster struct {
+	col0, row0 int32
+	cols, rows int
+	cellM      float64
+	factor     int32 // cells along the side of a raster cell
+	first      []int32
+	lines      []uint16 // lines with a first return
+}
+
+// newRaster makes a raster over the facets of all strips, with rim cells around.
+func (s *Survey) newRaster(rim int) *raster {
+	c0, c1, r0, r1 := int32(math.MaxInt32), int32(math.MinInt32), int32(math.MaxInt32), int32(math.MinInt32)
+	for i := range s.Strips {
+		for k := range s.Strips[i].Facets {
+			f := &s.Strips[i].Facets[k]
+			c0, c1, r0, r1 = min(c0, f.Col), max(c1, f.Col), min(r0, f.Row), max(r1, f.Row)
+		}
+	}
+	if c0 > c1 {
+		return nil
+	}
+	r := &raster{factor: 1}
+	for (float64(c1-c0)/float64(r.factor)+1)*(float64(r1-r0)/float64(r.factor)+1) > maxRasterCells {
+		r.factor *= 2
+	}
+	floorCell := func(v int32) int32 { return int32(floorDiv(int64(v), int64(r.factor))) }
+	r.cellM = s.Options.CellM * float64(r.factor)
+	r.col0, r.row0 = floorCell(c0)-int32(rim), floorCell(r0)-int32(rim)
+	r.cols, r.rows = int(floorCell(c1)-r.col0)+rim+1, int(floorCell(r1)-r.row0)+rim+1
+	return r
+}
+
+func (r *raster) index(col, row int32) int {
+	c, w := int(floorDiv(int64(col), int64(r.factor))), int(floorDiv(int64(row), int64(r.factor)))
+	return (w-int(r.row0))*r.cols + c - int(r.col0)
+}
+
+func (r *raster) grid() *Grid {
+	g := &Grid{Col0: r.col0, Row0: r.row0, Cols: r.cols, Rows: r.rows, CellM: r.cellM, Values: make([]float32, r.cols*r.rows)}
+	for i := range g.Values {
+		g.Values[i] = float32(math.NaN())
+	}
+	return g
+}
+
+// aggregate judges all strips together.
+func (s *Survey) aggregate(c *Coverage, o CoverageOptions, t testCells) {
+	closeM := o.CloseM
+	if closeM == 0 {
+		var w []float64
+		for _, st := range s.Lines() {
+			w = append(w, st.WidthM)
+		}
+		closeM = 8 * s.Options.CellM
+		if m := 0.1 * median(w); m > closeM {
+			closeM = m
+		}
+	}
+	r := s.newRaster(int(closeM/s.Options.CellM) + edgeCells + 2)
+	if r == nil {
+		return
+	}
+	r.first, r.lines = make([]int32, r.cols*r.rows), make([]uint16, r.cols*r.rows)
+	occupied := make([]bool, r.cols*r.rows)
+	for i := range s.Strips {
+		st := &s.Strips[i]
+		last := -1
+		for k := range st.Facets {
+			f := &st.Facets[k]
+			if f.First == 0 {
+				continue
+			}
+			j := r.index(f.Col, f.Row)
+			r.first[j] += f.First
+			occupied[j] = true
+			if st.Kind == Line && (r.factor == 1 || j != last) {
+				r.lines[j]++
+			}
+			last = j
+		}
+	}
+	inside := closeGaps(occupied, r.cols, r.rows, max(1, int(closeM/2/r.cellM)))
+	fillHoles(inside, r.cols, r.rows)
+	core := erode(inside, r.cols, r.rows, edgeCells)
+	s.sums(c, r, inside, occupied)
+	s.aggregateVoids(c, o, t, r, core)
+	if cells := trueCells(inside, r); len(cells) > 0 {
+		c.Rings = outline(cells, r.cellM, smallHole)
+	}
+}
+
+// sums fills areas, densities and the two rasters.
+func (s *Survey) sums(c *Coverage, r *raster, inside, occupied []bool) {
+	area := r.cellM * r.cellM
+	c.Density, c.Count = r.grid(), r.grid()
+	var total float64
+	var density []float64
+	n, with := 0, 0
+	for j := range inside {
+		if occupied[j] {
+			c.OccupiedM2 += area
+			c.Density.Values[j] = float32(float64(r.first[j]) / area)
+			c.Count.Values[j] = float32(r.lines[j])
+		}
+		if !inside[j] {
+			continue
+		}
+		n++
+		total += float64(r.first[j])
+		density = append(density, float64(r.first[j])/area)
+		if occupied[j] {
+			with++
+		} else {
+			c.Density.Values[j], c.Count.Values[j] = 0, 0
+		}
+	}
+	c.AreaM2 = float64(n) * area
+	c.DensityPerM2 = total / c.AreaM2
+	c.WithReturnPct = 100 * float64(with) / float64(n)
+	c.LowDensity = quantile(density, 0.05)
+}
+
+// aggregateVoids finds voids and the distribution inside core. On a raster wider
+// than the cells the raster's own cells are tested.
+func (s *Survey) aggregateVoids(c *Coverage, o CoverageOptions, t testCells, r *raster, core []bool) {
+	var bits []uint64
+	if r.factor > 1 {
+		t = testCells{k: 1, merge: 1, sideM: r.cellM}
+	} else {
+		bits = make([]uint64, len(core))
+		for i := range s.Strips {
+			for k := range s.Strips[i].Facets {
+				f := &s.Strips[i].Facets[k]
+				bits[r.index(f.Col, f.Row)] |= t.occupied(f.Occupied)
+			}
+		}
+	}
+	var empty []cellID
+	cells, occupied := 0, 0
+	for j, in := range core {
+		if !in {
+			continue
+		}
+		var b uint64
+		switch {
+		case int(r.lines[j]) < o.MinDesignedBy && o.MinDesignedBy > 1:
+		case r.factor == 1:
+			b = bits[j]
+		case r.first[j] > 0:
+			b = 1
+		}
+		cells += t.k * t.k
+		occupied += t.count(b)
+		empty = t.empties(empty, r.col0+int32(j%r.cols), r.row0+int32(j/r.cols), b)
+	}
+	voids, inVoids := t.voids(empty, -1, c.VoidLimitM2)
+	c.Distribution = t.distribution(cells, occupied, inVoids, c.ANPSM)
+	c.VoidCount = len(voids)
+	for _, v := range voids {
+		c.VoidM2 += v.AreaM2
+		c.LargestVoidM2 = max(c.LargestVoidM2, v.AreaM2)
+	}
+	c.Voids = largest(voids, o.MaxVoids)
+}
+
+func trueCells(b []bool, r *raster) []cellID {
+	var out []cellID
+	for j, in := range b {
+		if in {
+			out = append(out, cellID{r.col0 + int32(j%r.cols), r.row0 + int32(j/r.cols)})
+		}
+	}
+	return out
+}
+
+// closeGaps returns the closing of a mask by a square of 2n+1 cells: openings
+// narrower than that become part of it. The mask needs a rim of n empty cells.
+func closeGaps(mask []bool, cols, rows, n int) []bool {
+	grown := spread(mask, cols, rows, n, true)
+	return spread(grown, cols, rows, n, false)
+}
+
+// erode takes n cells off a mask all around.
+func erode(mask []bool, cols, rows, n int) []bool { return spread(mask, cols, rows, n, false) }
+
+// spread grows cells with the value v by n cells to each side, in both axes.
+func spread(mask []bool, cols, rows, n int, v bool) []bool {
+	tmp, out := make([]bool, len(mask)), make([]bool, len(mask))
+	for y := range rows {
+		spreadLine(mask[y*cols:], tmp[y*cols:], cols, 1, n, v)
+	}
+	for x := range cols {
+		spreadLine(tmp[x:], out[x:], rows, cols, n, v)
+	}
+	return out
+}
+
+func spreadLine(src, dst []bool, count, stride, n int, v bool) {
+	last := -n - 1 // the last place with v
+	next := 0      // the next place to look at
+	for i := range count {
+		for ; next < count && next <= i+n; next++ {
+			if src[next*stride] == v {
+				last = next
+			}
+		}
+		dst[i*stride] = !v
+		if i-last <= n {
+			dst[i*stride] = v
+		}
+	}
+}
+
+// fillHoles adds to a mask what does not reach the raster's border.
+func fillHoles(mask []bool, cols, rows int) {
+	outside := make([]bool, len(mask))
+	var stack []int
+	push := func(j int) {
+		if !mask[j] && !outside[j] {
+			outside[j] = true
+			stack = append(stack, j)
+		}
+	}
+	for x := range cols {
+		push(x)
+		push((rows-1)*cols + x)
+	}
+	for y := range rows {
+		push(y * cols)
+		push(y*cols + cols - 1)
+	}
+	for len(stack) > 0 {
+		j := stack[len(stack)-1]
+		stack = stack[:len(stack)-1]
+		x := j % cols
+		if x > 0 {
+			push(j - 1)
+		}
+		if x < cols-1 {
+			push(j + 1)
+		}
+		if j >= cols {
+			push(j - cols)
+		}
+		if j < len(mask)-cols {
+			push(j + cols)
+		}
+	}
+	for j := range mask {
+		if !outside[j] {
+			mask[j] = true
+		}
+	}
+}

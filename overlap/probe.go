@@ -1,0 +1,125 @@
+package overlap
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"sidelap/las"
+)
+
+// Probe looks at a sample of the points, a few chunks of every file, and
+// proposes Options for the whole.
+type Probe struct {
+	spacings  []float64 // of first returns, one for each chunk
+	points    int64
+	ground    int64
+	facetable int64
+}
+
+// probePoints is the number of points of a chunk from which a spacing is taken.
+const probePoints = 200
+
+// Add looks at one chunk. Chunks should be spread over the files.
+func (p *Probe) Add(c *las.Chunk) {
+	v := view(c)
+	type place struct{ e, n float64 }
+	bySource := map[uint16][]place{}
+	for i := range c.N {
+		p.points++
+		var class uint8
+		if v.hasClass {
+			class = c.Class[i]
+		}
+		if class == 2 {
+			p.ground++
+		}
+		if class == 7 || class == 18 || v.hasFlags && c.Flags[i]&las.FlagWithheld != 0 || v.hasRet && c.ReturnNumber[i] > 1 {
+			continue
+		}
+		p.facetable++
+		var id uint16
+		if v.hasSource {
+			id = c.Source[i]
+		}
+		e, n := c.Frame.XM(c.X[i]), c.Frame.YM(c.Y[i])
+		if math.Abs(e) < maxCoordM && math.Abs(n) < maxCoordM {
+			bySource[id] = append(bySource[id], place{e, n})
+		}
+	}
+	var ids []uint16
+	for id := range bySource {
+		ids = append(ids, id)
+	}
+	slices.Sort(ids)
+	for _, id := range ids {
+		pts := bySource[id]
+		if len(pts) < probePoints {
+			continue
+		}
+		xs, ys := make([]float64, len(pts)), make([]float64, len(pts))
+		for i, q := range pts {
+			xs[i], ys[i] = q.e, q.n
+		}
+		p.spacings = append(p.spacings, spacing(xs, ys))
+	}
+}
+
+// spacing estimates the nominal pulse spacing sqrt(area / n) of points whose
+// area is not known: the side of a square that holds, where there are points,
+// three of them on average, divided by sqrt(3). Found by halving.
+func spacing(xs, ys []float64) float64 {
+	lo, hi := 1e-3, 1e3
+	for range 10 { // to 1.4 %
+		s := math.Sqrt(lo * hi)
+		cells := map[[2]int64]bool{}
+		for i := range xs {
+			cells[[2]int64{int64(math.Floor(xs[i] / s)), int64(math.Floor(ys[i] / s))}] = true
+		}
+		if float64(len(xs)) > 3*float64(len(cells)) {
+			hi = s
+		} else {
+			lo = s
+		}
+	}
+	return math.Sqrt(lo*hi) / math.Sqrt(3)
+}
+
+// cellSpacings is the side of a cell in nominal pulse spacings that holds about
+// 8 returns.
+const cellSpacings = 2.8
+
+// Options proposes the cell, and says why. The estimate of the spacing is rough,
+// and on the fine side: AutoCell lets Survey widen the cells. A cell is
+// 0.5 m or a power of two of metres, so that cells tile those of the USGS rule.
+func (p *Probe) Options() (Options, string) {
+	o := DefaultOptions()
+	o.AutoCell = true
+	o.Classified = p.points > 0 && 100*p.ground >= p.points
+	why := "no chunk has points enough to estimate a spacing; cells of 1 m to begin with"
+	if len(p.spacings) > 0 {
+		s := quantile(p.spacings, 0.25)
+		o.CellM = 0.5
+		for o.CellM < cellSpacings*s && o.CellM < maxCellM {
+			o.CellM *= 2
+		}
+		o.SubCells = subCells(o.CellM, s)
+		why = fmt.Sprintf("first returns of one strip about %.2g m apart in the sample", s)
+	}
+	if o.Classified {
+		why += "; classified, so vegetation, water and unclassified points make no facets"
+	} else {
+		why += "; no ground class, so last returns of every class but noise make facets"
+	}
+	return o, why
+}
+
+// subCells is the number of sub-cells that brings their side nearest to twice
+// the spacing, from below or above by a factor.
+func subCells(cellM, anpsM float64) int {
+	k := 1
+	for k < maxSub && cellM/float64(2*k) > 1.2*anpsM {
+		k *= 2
+	}
+	return k
+}
