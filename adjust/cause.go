@@ -24,7 +24,7 @@ func (p *problem) causes(s *overlap.Survey, chosen *score, e *estimate, o Option
 		}
 		for _, c := range found {
 			c.EffectM, c.ExplainedPct, c.ConfoundedWith = p95, explained, rivals
-			c.Significant = math.Abs(c.Estimate) >= o.MinT*c.Sigma && p95 >= o.RelevantM
+			c.Significant = math.Abs(c.Estimate) >= o.MinT*c.Sigma && p95 >= o.RelevantM && explained >= o.MinExplainedPct
 			if c.Significant {
 				out = append(out, c)
 			}
@@ -66,7 +66,7 @@ func (p *problem) rivals(chosen *score, k Kind) []Kind {
 }
 
 // stripCauses reads the values of a per-strip kind. Only differences between strips show, so
-// heights and horizontal shifts are given against the median strip.
+// heights and horizontal shifts are given against the mean of the strips.
 func (p *problem) stripCauses(s *overlap.Survey, e *estimate, k Kind) []Cause {
 	at := map[int]int{}
 	for i, c := range e.cols {
@@ -78,32 +78,30 @@ func (p *problem) stripCauses(s *overlap.Survey, e *estimate, k Kind) []Cause {
 			strips = append(strips, i)
 		}
 	}
+	// Heights and shifts are contrasts with the mean of all strips: their common part is the datum, which overlaps do not show.
+	relative := k == StripHeight || k == StripHorizontal
 	value := func(strip, c int) (x, sigma float64) {
-		i := at[p.layout.first(k, strip)+c]
-		return e.x[i], e.sigma[i]
-	}
-	centre := make([]float64, k.columns())
-	if k == StripHeight || k == StripHorizontal {
-		for c := range centre {
-			var all []float64
-			for _, i := range strips {
-				x, _ := value(i, c)
-				all = append(all, x)
+		weights := make([]float64, len(e.cols))
+		weights[at[p.layout.first(k, strip)+c]] = 1
+		if relative {
+			for _, j := range strips {
+				weights[at[p.layout.first(k, j)+c]] -= 1 / float64(len(strips))
 			}
-			centre[c] = median(all)
 		}
+		for i, w := range weights {
+			x += w * e.x[i]
+		}
+		return x, e.sigmaOf(weights)
 	}
 	var out []Cause
 	for _, i := range strips {
 		c := Cause{Kind: k, Strip: i}
 		x0, s0 := value(i, 0)
-		x0 -= centre[0]
 		switch k {
 		case StripHeight:
 			c.Estimate, c.Sigma = x0, s0
 		case StripHorizontal:
 			x1, s1 := value(i, 1)
-			x1 -= centre[1]
 			c.Estimate = math.Hypot(x0, x1)
 			c.Sigma = math.Hypot(x0*s0, x1*s1) / math.Max(c.Estimate, 1e-12)
 			c.Detail = fmt.Sprintf("%+.3f m east, %+.3f m north", x0, x1)

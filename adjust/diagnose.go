@@ -34,7 +34,7 @@ type Observability struct {
 type Diagnosis struct {
 	Knowledge   Knowledge
 	Cells       int // equations
-	Blind       int // cells that the path does not cover
+	Blind       int // cells for which the sensor's place is not known
 	Blocks      int
 	Judged      bool   // false: too little overlap to say anything
 	Why         string // why not judged
@@ -75,17 +75,20 @@ func Diagnose(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, kn
 		return d
 	}
 	d.Judged = true
+	if path == nil && 2*blind > d.Cells {
+		d.Knowledge = PairsOnly
+	}
 	rich := model{BoresightRoll, BoresightPitch, BoresightHeading, ScanAngleScale, StripHeight}
 	p.reweigh(rich, base)
-	chosen, best := p.search()
+	d.Observable = p.observability()
+	d.Alike = p.alike(d.Observable)
+	chosen, best := p.search(d.Alike)
 	d.Model = chosen.model.String()
 	e := p.fit(chosen.model)
 	d.BeforeRMSM = math.Sqrt(p.total.yy / p.total.w)
 	d.HoldoutRMSM = math.Sqrt(chosen.squares / p.total.w)
 	d.FloorRMSM = math.Sqrt(best.squares / p.total.w)
 	d.Causes = p.causes(s, &chosen, e, o)
-	d.Observable = p.observability()
-	d.Alike = p.alike(d.Observable)
 	d.Residuals = p.residuals(pairs, e)
 	return d
 }
@@ -100,8 +103,8 @@ func countBlocks(rows []row) int {
 
 // search chooses the model: first among all global models, alone and with heights of
 // strips; then the other per-strip kinds beside the most promising global ones.
-func (p *problem) search() (chosen, best score) {
-	globals := globalModels(p.usable)
+func (p *problem) search(alike [][2]Kind) (chosen, best score) {
+	globals := globalModels(p.usable, alike)
 	var scores []score
 	for _, m := range globals {
 		scores = append(scores, p.holdOut(m), p.holdOut(m.with(StripHeight)))

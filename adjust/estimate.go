@@ -15,6 +15,9 @@ type estimate struct {
 	sigma []float64 // cluster-robust standard deviations at cols
 	corr  *mat.SymDense
 	full  []float64
+
+	robust *mat.Dense    // cluster-robust covariance at cols
+	formal *mat.SymDense // inverse of the normal matrix at cols
 }
 
 // fit estimates a model from all rows.
@@ -42,6 +45,7 @@ func (p *problem) fit(m model) *estimate {
 	var half, cov mat.Dense
 	half.Mul(inv, meat)
 	cov.Mul(&half, inv)
+	e.robust, e.formal = &cov, inv
 	e.corr = mat.NewSymDense(n, nil)
 	for i := range n {
 		// never smaller than the formal value: few clusters can agree by chance
@@ -53,6 +57,13 @@ func (p *problem) fit(m model) *estimate {
 		}
 	}
 	return e
+}
+
+// sigmaOf returns the standard deviation of a linear combination of the parameters at cols, never smaller than the
+// formal one.
+func (e *estimate) sigmaOf(c []float64) float64 {
+	v := mat.NewVecDense(len(c), c)
+	return math.Sqrt(math.Max(mat.Inner(v, e.robust, v), mat.Inner(v, e.formal, v)))
 }
 
 // meat returns the sum over clusters of the outer products of their scores.

@@ -64,7 +64,9 @@ func (m model) columns(l layout) []int {
 
 // globalModels lists the candidate models of global parameters: each choice of boresight angles
 // and scan angle scale, alone or with one of the rarer kinds.
-func globalModels(usable func(Kind) bool) []model {
+//
+// A model does not hold two kinds that the data cannot tell apart.
+func globalModels(usable func(Kind) bool, alike [][2]Kind) []model {
 	var models []model
 	usual := []Kind{BoresightRoll, BoresightPitch, BoresightHeading, ScanAngleScale}
 	rare := []Kind{-1, LeverX, LeverY, TimeOffset, RangeOffset}
@@ -75,19 +77,24 @@ func globalModels(usable func(Kind) bool) []model {
 				m = append(m, k)
 			}
 		}
-		if slices.ContainsFunc(m, func(k Kind) bool { return !usable(k) }) {
+		if slices.ContainsFunc(m, func(k Kind) bool { return !usable(k) }) || m.holdsAlike(alike) {
 			continue
 		}
 		for _, k := range rare {
 			switch {
 			case k < 0:
 				models = append(models, m)
-			case usable(k):
+			case usable(k) && !m.with(k).holdsAlike(alike):
 				models = append(models, m.with(k))
 			}
 		}
 	}
 	return models
+}
+
+// holdsAlike reports whether two kinds of the model cannot be told apart.
+func (m model) holdsAlike(alike [][2]Kind) bool {
+	return slices.ContainsFunc(alike, func(a [2]Kind) bool { return m.has(a[0]) && m.has(a[1]) })
 }
 
 // stripSets are the combinations of per-strip kinds that are tried beside global ones.

@@ -9,16 +9,17 @@ import (
 
 // Options controls Diagnose. Start from DefaultOptions.
 type Options struct {
-	LeverM      Vec     // path's reference point to scanner, body axes; zero when the path is the scanner's
-	BlockM      float64 // side of a block of ground; 0: from the extent of the overlaps
-	MaxSlopeRad float64 // steeper cells (walls, trunks) are left out; default 50 deg
-	RelevantM   float64 // a cause that moves no edge of the cloud by this much is not named; default 0.005
-	MinT        float64 // a cause whose estimate is less than this many standard deviations is not named; default 3.5
+	LeverM          Vec     // path's reference point to scanner, body axes; zero when the path is the scanner's
+	BlockM          float64 // side of a block of ground; 0: from the extent of the overlaps
+	MaxSlopeRad     float64 // steeper cells (walls, trunks) are left out; default 50 deg
+	RelevantM       float64 // a cause that moves no edge of the cloud by this much is not named; default 0.005
+	MinExplainedPct float64 // a cause that explains less of the squared separations is not named; default 1
+	MinT            float64 // a cause whose estimate is less than this many standard deviations is not named; default 3.5
 }
 
 // DefaultOptions returns the defaults named in Options.
 func DefaultOptions() Options {
-	return Options{MaxSlopeRad: 50 * math.Pi / 180, RelevantM: 0.005, MinT: 3.5}
+	return Options{MaxSlopeRad: 50 * math.Pi / 180, RelevantM: 0.005, MinT: 3.5, MinExplainedPct: 1}
 }
 
 // Knowledge says what is known about where the sensor was and how it looked.
@@ -81,7 +82,7 @@ func usableCell(c *overlap.PairCell, maxSlope float64) bool {
 }
 
 // build turns the cells of all pairs into equations. It returns the weights that the planes
-// themselves suggest, and how many cells could not be used because the path does not cover them.
+// themselves suggest, and for how many cells the sensor's place is not known; with a path these are left out.
 func build(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, o Options) (p *problem, base []float64, blind int) {
 	look := &sighter{path, o.LeverM, s.Strips}
 	rows := make([]row, 0, countCells(pairs))
@@ -97,11 +98,17 @@ func build(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, o Opt
 			sb, okB := look.of(pair.B, c.TimeBS, c.EM, c.NM, c.ZBM, c.AngleB)
 			if !okA || !okB {
 				blind++
-				continue
+				if path != nil {
+					continue
+				}
+				sa, sb = sight{}, sight{} // nothing is known of the sensor: only per-strip shifts can explain the cell
 			}
 			r := row{y: c.DzM, gE: c.SlopeE, gN: c.SlopeN, a: int32(pair.A), b: int32(pair.B),
 				pair: int32(pi), cell: int32(ci), acrossA: sa.body[1], acrossB: sb.body[1]}
 			for k := range globalKinds {
+				if !okA || !okB {
+					break
+				}
 				r.global[k] = apparent(sb.displacement(k), c.SlopeE, c.SlopeN) - apparent(sa.displacement(k), c.SlopeE, c.SlopeN)
 			}
 			r.rollA = apparent(sa.displacement(BoresightRoll), c.SlopeE, c.SlopeN)

@@ -103,9 +103,9 @@ func fillStrips(r *report.Record, s *overlap.Survey) {
 
 func stripSource(st *overlap.Strip, mode overlap.StripMode) string {
 	switch {
-	case mode == overlap.ByTime:
+	case mode == overlap.StripsByTime:
 		return "GPS time"
-	case mode == overlap.ByFile:
+	case mode == overlap.StripsByFile:
 		return "file"
 	}
 	return "point source ID"

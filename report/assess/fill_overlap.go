@@ -1,6 +1,7 @@
 package assess
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 
@@ -15,11 +16,14 @@ func fillPairs(r *report.Record, s *overlap.Survey, pairs []overlap.Pair, all ov
 		StdM: report.F(all.StdM), RMSDM: report.F(all.RMSDM), NMADM: report.F(all.NMADM), P95AbsM: report.F(all.P95AbsM), MaxAbsM: report.F(all.MaxAbsM),
 		WithinLimitPct: report.F(all.WithinPct), AboveTwicePct: report.F(100 - all.Within2),
 	}
-	var flagged [5]int
+	var flagged []int
 	for i := range pairs {
 		p := &pairs[i]
 		r.Pairs = append(r.Pairs, pairRow(s, p))
 		for k, n := range p.Flagged {
+			if k == len(flagged) {
+				flagged = append(flagged, 0)
+			}
 			flagged[k] += n
 		}
 	}
@@ -37,7 +41,7 @@ func pairRow(s *overlap.Survey, p *overlap.Pair) report.Pair {
 		A: p.IDA, B: p.IDB, Relation: relation(p), OverlapM2: report.F(p.OverlapM2), SidelapPct: report.F(p.SidelapPct), SidelapP5Pct: report.F(p.SidelapLowPct),
 		Cells: int64(u.Cells), MeanM: report.F(u.MeanM), MedianM: report.F(u.MedianM), StdM: report.F(u.StdM), RMSDM: report.F(u.RMSDM),
 		NMADM: report.F(u.NMADM), P95AbsM: report.F(u.P95AbsM), MaxAbsM: report.F(u.MaxAbsM), WithinLimitPct: report.F(u.WithinPct),
-		AboveTwicePct: report.F(100 - u.Within2), Flagged: flaggedRows(p.Flagged),
+		AboveTwicePct: report.F(100 - u.Within2), Flagged: flaggedRows(p.Flagged[:]),
 	}
 	higher, used, largest := 0, 0, -1
 	for i := range p.Cells {
@@ -93,7 +97,7 @@ func relation(p *overlap.Pair) report.Text {
 	return "same direction"
 }
 
-func flaggedRows(n [5]int) []report.Flagged {
+func flaggedRows(n []int) []report.Flagged {
 	rows := []report.Flagged{}
 	for i, c := range n {
 		if c > 0 {
@@ -120,7 +124,7 @@ func fillCoverage(r *report.Record, s *overlap.Survey, c *overlap.Coverage) {
 	cov.Distribution = distribution(s, c)
 	for i := range c.Voids {
 		v := &c.Voids[i]
-		cov.VoidList = append(cov.VoidList, report.Void{ID: "V" + strconv.Itoa(i+1), EM: v.EM, NM: v.NM, AreaM2: v.AreaM2})
+		cov.VoidList = append(cov.VoidList, report.Void{ID: voidID(i), EM: v.EM, NM: v.NM, AreaM2: v.AreaM2})
 	}
 	if c.VoidCount > len(c.Voids) {
 		cov.Notes = append(cov.Notes, "only the "+strconv.Itoa(len(c.Voids))+" largest voids are listed")
@@ -190,8 +194,7 @@ func fillRepeatability(r *report.Record, s *overlap.Survey, p *overlap.Repeatabi
 			r.Strips[ps.Strip].RoughnessM = report.F(ps.RMSM)
 		}
 		if ps.LookCells > 0 {
-			r.Strips[ps.Strip].Notes = append(r.Strips[ps.Strip].Notes, "two looks at the same ground in one pass: the later one lies "+
-				strconv.FormatFloat(ps.LookM, 'f', 3, 64)+" m higher (median of "+strconv.Itoa(ps.LookCells)+" cells)")
+			r.Strips[ps.Strip].Notes = append(r.Strips[ps.Strip].Notes, fmt.Sprintf("second look minus first: %+.3f m (median of %d cells)", ps.LookM, ps.LookCells))
 		}
 	}
 	r.Repeatability = rep
@@ -210,10 +213,12 @@ func centreOf(ring [][2]float64) (e, n float64) {
 	return (lo[0] + hi[0]) / 2, (lo[1] + hi[1]) / 2
 }
 
-// toGrid turns a grid of the overlap package into one of the report.
+// toGrid passes a raster on, nil when it is empty.
 func toGrid(g *overlap.Grid) *report.Grid {
 	if g == nil || g.Cols == 0 || g.Rows == 0 {
 		return nil
 	}
-	return &report.Grid{Col0: int(g.Col0), Row0: int(g.Row0), Cols: g.Cols, Rows: g.Rows, CellM: g.CellM, V: g.Values}
+	return g
 }
+
+func voidID(i int) string { return "V" + strconv.Itoa(i+1) }

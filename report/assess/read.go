@@ -38,11 +38,11 @@ type work struct {
 }
 
 // readAll reads every point of the files once. newSinks is called once for each worker
-// and returns what that worker fills; readAll returns all of them, to be merged by the
-// caller. Which worker gets which span is left to chance: the sinks' sums are exact, so
-// that the merged result is the same for any number of workers.
+// and returns what that worker fills; the caller merges them. Which worker gets which span
+// is left to chance: the sinks' sums are exact, so that the merged result is the same for any
+// number of workers.
 func readAll(ctx context.Context, files []*las.File, cols las.Columns, workers int,
-	newSinks func() []sink, report func(Progress)) ([][]sink, error) {
+	newSinks func() []sink, report func(Progress)) error {
 	var queue []work
 	var total int64
 	for i, f := range files {
@@ -53,11 +53,9 @@ func readAll(ctx context.Context, files []*las.File, cols las.Columns, workers i
 	}
 	var next, done atomic.Int64
 	var mu sync.Mutex
-	sinks := make([][]sink, 0, workers)
 	group, ctx := errgroup.WithContext(ctx)
 	for range max(1, min(workers, len(queue))) {
 		mine := newSinks()
-		sinks = append(sinks, mine)
 		group.Go(func() error {
 			for {
 				k := next.Add(1) - 1
@@ -82,10 +80,7 @@ func readAll(ctx context.Context, files []*las.File, cols las.Columns, workers i
 			}
 		})
 	}
-	if err := group.Wait(); err != nil {
-		return nil, err
-	}
-	return sinks, nil
+	return group.Wait()
 }
 
 // hashFiles returns the SHA-256 of each file in lower-case hexadecimal.

@@ -4,7 +4,6 @@ import (
 	"sidelap/control"
 	"sidelap/las"
 	"sidelap/overlap"
-	"sidelap/trajectory/recover"
 )
 
 // times gathers the GPS times of each file and what the points are like.
@@ -33,7 +32,7 @@ type gathered struct {
 	times    *times
 	checks   *control.Collector // nil without a list
 	controls *control.Collector // nil without a list
-	rays     *recover.Collector // nil when a path file was given
+	sample   *sampler           // nil without a path file
 }
 
 // sinks lists the parts that take points.
@@ -48,8 +47,8 @@ func (g *gathered) sinks() []sink {
 	if g.controls != nil {
 		s = append(s, g.controls)
 	}
-	if g.rays != nil {
-		s = append(s, g.rays)
+	if g.sample != nil {
+		s = append(s, g.sample)
 	}
 	return s
 }
@@ -68,8 +67,8 @@ func (g *gathered) merge(o *gathered) error {
 	if g.controls != nil {
 		g.controls.Merge(o.controls)
 	}
-	if g.rays != nil {
-		g.rays.Merge(o.rays)
+	if g.sample != nil {
+		g.sample.merge(o.sample)
 	}
 	return nil
 }

@@ -1,0 +1,340 @@
+package assess
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sync"
+
+	"sidelap/adjust"
+	"sidelap/control"
+	"sidelap/las"
+	"sidelap/las/crs"
+	"sidelap/overlap"
+	"sidelap/report"
+	"sidelap/report/limits"
+	"sidelap/trajectory"
+)
+
+// job is one assessment under way.
+type job struct {
+	o      Options
+	files  []*las.File
+	paths  []string
+	crs    *crs.CRS
+	extent control.Box
+	limits *limits.Set
+	track  *trajectory.Track
+	checks *control.List
+	ground *control.List // control points
+	probe  overlap.Options
+	why    string // why this cell size
+	rec    *report.Record
+	layers *report.Layers
+
+	survey *overlap.Survey
+	pairs  []overlap.Pair
+	path   *trajectory.Path
+	audits []las.TimeAudit
+}
+
+// Run assesses a survey. It changes no input and writes nothing. Errors name the file or
+// the option at fault; a result outside the limits is no error.
+func Run(ctx context.Context, o Options) (*report.Record, *report.Layers, error) {
+	j, err := newJob(ctx, o)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer closeAll(j.files)
+	g, hashes, err := j.read(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	j.audits = fillInputs(j.rec, j.files, g.times, hashes)
+	if g.strips != nil {
+		if err := j.measure(ctx, g); err != nil {
+			return nil, nil, err
+		}
+	}
+	if g.checks != nil {
+		j.compare(g)
+	}
+	j.judge()
+	return j.rec, j.layers, ctx.Err()
+}
+
+// newJob reads everything but the points: headers, lists, limits, path file. What is wrong there is
+// said before the long reading.
+func newJob(ctx context.Context, o Options) (j *job, err error) {
+	if err := o.Validate(); err != nil {
+		return nil, err
+	}
+	if o.Limits == "" {
+		o.Limits = DefaultLimits
+	}
+	j = &job{o: o, rec: newRecord(&o), layers: &report.Layers{}}
+	if j.limits, err = limits.Resolve(o.Limits); err != nil {
+		return nil, &SettingsError{Flag: "limits", Err: err}
+	}
+	if j.track, err = readTrack(&o); err != nil {
+		return nil, err
+	}
+	if j.paths, err = Expand(o.Inputs); err != nil {
+		return nil, err
+	}
+	if j.files, err = openAll(j.paths); err != nil {
+		return nil, err
+	}
+	defer func() {
+		if err != nil {
+			closeAll(j.files)
+		}
+	}()
+	var warnings []string
+	if j.crs, warnings, err = chooseCRS(j.files, &o); err != nil {
+		return nil, err
+	}
+	j.rec.Warnings = append(j.rec.Warnings, warnings...)
+	fillCRS(j.rec, j.crs, j.files[0].Frame())
+	j.extent = headerExtent(j.files)
+	if err = j.lists(); err != nil {
+		return nil, err
+	}
+	return j, j.chooseCells(ctx)
+}
+
+// lists reads the lists of surveyed points.
+func (j *job) lists() (err error) {
+	fr := j.files[0].Frame()
+	if j.o.CheckPoints != "" {
+		if j.checks, err = readList(j.o.CheckPoints, &j.o, j.crs, fr, j.extent); err != nil {
+			return err
+		}
+	}
+	if j.o.Control != "" {
+		if j.ground, err = readList(j.o.Control, &j.o, j.crs, fr, j.extent); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// chooseCells decides the grid from a sample of the points.
+func (j *job) chooseCells(ctx context.Context) error {
+	if j.o.OnlyChecks {
+		return nil
+	}
+	probe := &overlap.Probe{}
+	for _, f := range j.files {
+		if err := probeFile(ctx, probe, f); err != nil {
+			return err
+		}
+	}
+	j.probe, j.why = probe.Options()
+	j.probe.Classes = j.o.Classes
+	if j.o.CellM > 0 {
+		j.probe.AutoCell, j.why = false, "given"
+		j.probe.SubCells = max(1, min(8, int(math.Round(float64(j.probe.SubCells)*j.o.CellM/j.probe.CellM))))
+		j.probe.CellM = j.o.CellM
+	}
+	return nil
+}
+
+// newGathered makes one worker's part of the reading.
+func (j *job) newGathered() *gathered {
+	g := &gathered{times: newTimes(len(j.files))}
+	if !j.o.OnlyChecks {
+		var err error
+		if g.strips, err = overlap.NewAccumulator(j.probe); err != nil {
+			panic(err) // the probe's options are valid by construction
+		}
+	}
+	if j.checks != nil {
+		g.checks = control.NewCollector(j.checks.Points, checkRadiusM)
+	}
+	if j.ground != nil {
+		g.controls = control.NewCollector(j.ground.Points, checkRadiusM)
+	}
+	if j.track != nil {
+		var points int64
+		for _, f := range j.files {
+			points += f.Header().Points
+		}
+		g.sample = newSampler(points)
+	}
+	return g
+}
+
+// checkRadiusM is how far around a surveyed point returns are kept. Our proposal: wide enough for
+// the TIN of a sparse cloud, narrow enough for a dense one (which is thinned).
+const checkRadiusM = 5.0
+
+// read reads the points once and hashes the files beside it.
+func (j *job) read(ctx context.Context) (*gathered, []string, error) {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var hashes []string
+	var hashErr error
+	var wg sync.WaitGroup
+	if !j.o.OnlyStrips {
+		wg.Go(func() {
+			if hashes, hashErr = hashFiles(ctx, j.paths); hashErr != nil {
+				cancel()
+			}
+		})
+	}
+	var mu sync.Mutex
+	var parts []*gathered
+	cols := overlap.Columns | las.ColGPSTime | las.ColClass | las.ColReturn | las.ColFlags | las.ColSource | las.ColScanAngle
+	err := readAll(ctx, j.files, cols, j.o.Workers, func() []sink {
+		g := j.newGathered()
+		mu.Lock()
+		parts = append(parts, g)
+		mu.Unlock()
+		return g.sinks()
+	}, j.o.Progress)
+	if err != nil {
+		cancel()
+	}
+	wg.Wait()
+	if hashErr != nil && (err == nil || ctx.Err() != nil && hashErr != context.Canceled) {
+		return nil, nil, hashErr
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	if len(parts) == 0 { // no points at all
+		parts = append(parts, j.newGathered())
+	}
+	for _, p := range parts[1:] {
+		if err := parts[0].merge(p); err != nil {
+			return nil, nil, err
+		}
+	}
+	return parts[0], hashes, nil
+}
+
+// measure finds strips, pairs and coverage, and looks for causes.
+func (j *job) measure(ctx context.Context, g *gathered) (err error) {
+	j.stage("strips")
+	so := overlap.DefaultSurveyOptions()
+	so.Mode = overlap.StripMode(j.o.StripsBy)
+	if j.survey, err = g.strips.Survey(so); err != nil {
+		return &SettingsError{Flag: "strips-by", Err: err}
+	}
+	j.rec.Options.CellM, j.rec.Options.CellWhy = report.F(j.survey.Options.CellM), report.Text(j.why)
+	fillStrips(j.rec, j.survey)
+	if j.o.OnlyStrips || ctx.Err() != nil {
+		return ctx.Err()
+	}
+	j.stage("pairs")
+	po := overlap.DefaultPairOptions()
+	if l, ok := j.limits.SeparationLimitM(); ok {
+		po.LimitM = l
+	}
+	j.pairs = j.survey.Pairs(po)
+	j.rec.Options.MinPoints, j.rec.Options.MaxSlopeDeg, j.rec.Options.MaxRoughM = report.I(po.MinPoints), report.F(po.MaxSlopeRad*degrees), report.F(j.survey.RoughLimitM())
+	fillPairs(j.rec, j.survey, j.pairs, overlap.Separation(j.pairs, po.LimitM, false), overlap.Loops(j.pairs))
+	j.stage("coverage")
+	cov := j.survey.Coverage(overlap.DefaultCoverageOptions())
+	fillCoverage(j.rec, j.survey, cov)
+	rep := j.survey.Repeatability(overlap.DefaultRepeatabilityOptions())
+	fillRepeatability(j.rec, j.survey, rep)
+	fillLayers(j.layers, j.survey, j.pairs, cov)
+	return j.explain(ctx, g)
+}
+
+// explain finds the path and the causes.
+func (j *job) explain(ctx context.Context, g *gathered) (err error) {
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	know := adjust.FromHeadings
+	if j.track != nil {
+		j.stage("path")
+		if j.path, err = pathFromFile(j.rec, j.track, j.crs, j.survey, g.sample.list(), j.audits); err != nil {
+			return err
+		}
+		if j.path != nil {
+			know = adjust.FromPath
+			fillPathLayer(j.layers, j.path)
+		}
+	}
+	if !j.o.SkipCauses {
+		j.stage("causes")
+		diagnose(j.rec, j.survey, j.pairs, j.path, know, &j.o)
+	}
+	return nil
+}
+
+// compare compares the cloud with the check points.
+func (j *job) compare(g *gathered) {
+	j.stage("check points")
+	cmp := g.checks.Evaluate(control.DefaultEvaluateOptions())
+	fillCheckPoints(j.rec, j.checks, cmp, &j.o)
+	j.rec.Options.CheckpointRadius = report.F(checkRadiusM)
+	j.layers.Checks = histogram(cmp.DzM(control.CoverOpen))
+}
+
+// judge compares the record with the limits.
+func (j *job) judge() {
+	if j.o.OnlyStrips {
+		j.rec.Verdict = report.Verdict{Result: report.NotJudged, Criteria: []report.Criterion{}}
+		return
+	}
+	if j.rec.Checkpoints != nil {
+		j.rec.Checkpoints.Statement = limits.Statement(j.rec, j.limits)
+	}
+	j.rec.Verdict = limits.Judge(j.rec, j.limits)
+	if j.o.Limits == DefaultLimits {
+		j.rec.Verdict.Notes = append(j.rec.Verdict.Notes, "no limits were named: "+DefaultLimits+" is the program's default, not your contract's figure")
+	}
+}
+
+func (j *job) stage(name string) {
+	if j.o.Progress != nil {
+		j.o.Progress(Progress{Stage: name})
+	}
+}
+
+// headerExtent is the outline of the files by their headers, in metres.
+func headerExtent(files []*las.File) control.Box {
+	b := control.Box{MinEM: math.Inf(1), MinNM: math.Inf(1), MaxEM: math.Inf(-1), MaxNM: math.Inf(-1)}
+	for _, f := range files {
+		h, u := f.Header(), f.Frame().HorizontalM
+		if h.Points == 0 || !(h.Max[0] >= h.Min[0]) || !(h.Max[1] >= h.Min[1]) {
+			continue
+		}
+		b.MinEM, b.MinNM = math.Min(b.MinEM, h.Min[0]*u), math.Min(b.MinNM, h.Min[1]*u)
+		b.MaxEM, b.MaxNM = math.Max(b.MaxEM, h.Max[0]*u), math.Max(b.MaxNM, h.Max[1]*u)
+	}
+	if b.MinEM > b.MaxEM {
+		return control.Box{}
+	}
+	return b
+}
+
+// probeFile shows the probe a few runs of points spread over the file.
+func probeFile(ctx context.Context, p *overlap.Probe, f *las.File) error {
+	spans := f.Spans(probeRun)
+	step := max(1, len(spans)/probeRuns)
+	for i := 0; i < len(spans); i += step {
+		s := spans[i]
+		for c, err := range f.Read(ctx, s, overlap.Columns) {
+			if err != nil {
+				return fmt.Errorf("%w", err)
+			}
+			p.Add(c)
+			if c.First-s.First >= probeRun {
+				break
+			}
+		}
+	}
+	return nil
+}
+
+// probeRuns and probeRun are how many runs of how many points of a file decide its cell size.
+const (
+	probeRuns = 8
+	probeRun  = 50_000
+)
