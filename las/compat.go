@@ -32,7 +32,8 @@ const (
 )
 
 // newCompat returns how to restore the points, or nil when the file is not in compatibility mode or
-// its extra bytes are not those of it. payload is the Extra Bytes record that fields were read from.
+// its extra bytes are not those of it. payload is that of the Extra Bytes records that fields were
+// read from, one after the other.
 func newCompat(h *Header, fields []ExtraField, payload []byte) *compat {
 	c := &compat{from: formats[h.Format], record: h.RecordLength, angle: -1, returns: -1, class: -1, flags: -1, nir: -1}
 	described := FormatSize(h.Format)
@@ -134,10 +135,11 @@ func (f *File) restoreFormat(keepStored bool) {
 	if !ok && !inLAZ || keepStored {
 		return
 	}
-	var c *compat
-	if v, ok := f.vlr(UserSpec, RecordExtraBytes); ok && len(f.extra) > 0 {
-		c = newCompat(&f.hdr, f.extra, v.Data)
+	var payload []byte
+	for _, v := range f.extraRecords() {
+		payload = append(payload, v.Data...)
 	}
+	c := newCompat(&f.hdr, f.extra, payload)
 	if c == nil {
 		f.warn("the file is marked as LAS 1.4 compatibility mode, but its extra bytes are not those of it; the points are served as stored")
 		return
@@ -161,6 +163,7 @@ func (f *File) restoreFormat(keepStored bool) {
 				continue
 			}
 			v = VLR{UserID: v.UserID, RecordID: v.RecordID, Description: v.Description, Data: c.descriptors}
+			c.descriptors = nil // all fields that stay are in the first record
 		}
 		kept = append(kept, v)
 	}

@@ -35,28 +35,41 @@ var extraSizes = [11]int{0, 1, 1, 2, 2, 4, 4, 8, 8, 4, 8}
 // description are in none of them; ColRecord has them.
 func (f *File) ExtraFields() []ExtraField { return f.extra }
 
-// readExtraFields parses the Extra Bytes record; one that does not fit the points is ignored with a
-// warning.
+// readExtraFields parses the Extra Bytes records. Some writers add a second one for the fields that they
+// append: the fields of all records follow one another. One that does not fit the points is ignored
+// with a warning, and so are those after it.
 func (f *File) readExtraFields() {
-	v, ok := f.vlr(UserSpec, RecordExtraBytes)
-	if !ok {
-		return
+	at := FormatSize(f.hdr.Format)
+	for _, v := range f.extraRecords() {
+		list, end, err := parseExtraFields(v.Data, at, f.hdr.RecordLength)
+		if err != nil {
+			f.warn(fmt.Sprintf("the Extra Bytes record is ignored: %v", err))
+			return
+		}
+		f.extra = append(f.extra, list...)
+		at = end
 	}
-	list, err := parseExtraFields(v.Data, FormatSize(f.hdr.Format), f.hdr.RecordLength)
-	if err != nil {
-		f.warn(fmt.Sprintf("the Extra Bytes record is ignored: %v", err))
-		return
-	}
-	f.extra = list
 }
 
-// parseExtraFields takes apart the payload of an Extra Bytes record for points of the given sizes.
-func parseExtraFields(b []byte, formatSize, recordLength int) ([]ExtraField, error) {
-	if len(b)%extraRecordSize != 0 {
-		return nil, kindf(ErrInvalidValue, "%d bytes are not a whole number of %d-byte descriptions", len(b), extraRecordSize)
+// extraRecords returns the Extra Bytes records, in VLRs and then EVLRs.
+func (f *File) extraRecords() (list []*VLR) {
+	for _, of := range [2][]VLR{f.vlrs, f.evlrs} {
+		for i := range of {
+			if of[i].is(UserSpec, RecordExtraBytes) {
+				list = append(list, &of[i])
+			}
+		}
 	}
-	var list []ExtraField
-	at := formatSize
+	return list
+}
+
+// parseExtraFields takes apart the payload of an Extra Bytes record whose first field starts at byte
+// at of a record of the given length. end is the byte after its last field.
+func parseExtraFields(b []byte, at, recordLength int) (list []ExtraField, end int, err error) {
+	if len(b)%extraRecordSize != 0 {
+		return nil, at, kindf(ErrInvalidValue, "%d bytes are not a whole number of %d-byte descriptions", len(b), extraRecordSize)
+	}
+	start := at
 	for i := 0; i < len(b); i += extraRecordSize {
 		d := b[i : i+extraRecordSize]
 		e := ExtraField{
@@ -71,15 +84,15 @@ func parseExtraFields(b []byte, formatSize, recordLength int) ([]ExtraField, err
 			e.Size = extraSizes[e.Type] * e.Components
 			e.options(d)
 		default:
-			return nil, kindf(ErrInvalidValue, "field %q has the unknown data type %d", e.Name, t)
+			return nil, at, kindf(ErrInvalidValue, "field %q has the unknown data type %d", e.Name, t)
 		}
 		at += e.Size
 		if at > recordLength {
-			return nil, kindf(ErrInvalidValue, "it describes %d bytes up to field %q, but the points have %d extra bytes", at-formatSize, e.Name, recordLength-formatSize)
+			return nil, at, kindf(ErrInvalidValue, "it describes %d bytes up to field %q, but the points have %d extra bytes left", at-start, e.Name, recordLength-start)
 		}
 		list = append(list, e)
 	}
-	return list, nil
+	return list, at, nil
 }
 
 // options reads what the option bits of a description announce.

@@ -21,7 +21,8 @@ type OpenOptions struct {
 // once.
 type File struct {
 	path     string
-	r        *os.File
+	r        io.ReaderAt
+	closer   io.Closer // nil for OpenReader
 	size     int64
 	salvage  bool
 	hdr      Header
@@ -54,26 +55,43 @@ func openFile(path string, o OpenOptions, keepStored bool) (*File, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &File{path: path, r: r, salvage: o.Salvage, seen: map[string]bool{}}
-	if err := f.open(keepStored); err != nil {
+	info, err := r.Stat()
+	if err != nil {
 		r.Close()
+		return nil, err
+	}
+	if info.IsDir() {
+		r.Close()
+		return nil, &FormatError{path, 0, "file", kindf(ErrNotLAS, "this is a directory"), "give a LAS or LAZ file"}
+	}
+	f, err := openReader(r, info.Size(), path, o, keepStored)
+	if err != nil {
+		r.Close()
+		return nil, err
+	}
+	f.closer = r
+	return f, nil
+}
+
+// OpenReader is OpenWith for the bytes of a file that are not on disk. name stands for the path in
+// messages. Close does not close r.
+func OpenReader(r io.ReaderAt, size int64, name string, o OpenOptions) (*File, error) {
+	return openReader(r, size, name, o, false)
+}
+
+func openReader(r io.ReaderAt, size int64, name string, o OpenOptions, keepStored bool) (*File, error) {
+	f := &File{path: name, r: r, size: size, salvage: o.Salvage, seen: map[string]bool{}}
+	f.states.New = func() any { return new(readState) }
+	if err := f.open(keepStored); err != nil {
 		return nil, f.fault(err)
 	}
 	return f, nil
 }
 
-// open does the work of openFile.
+// open reads everything but the points.
 func (f *File) open(keepStored bool) error {
-	info, err := f.r.Stat()
-	if err != nil {
-		return err
-	}
-	if info.IsDir() {
-		return &headerFault{0, "file", kindf(ErrNotLAS, "this is a directory"), "give a LAS or LAZ file"}
-	}
-	f.size = info.Size()
 	start := make([]byte, min(f.size, maxHeaderRead))
-	if _, err := io.ReadFull(f.r, start); err != nil {
+	if _, err := f.r.ReadAt(start, 0); err != nil && len(start) > 0 && !errors.Is(err, io.EOF) {
 		return err
 	}
 	h, warnings, err := parseHeader(start)
@@ -104,10 +122,9 @@ func (f *File) open(keepStored bool) error {
 	f.readProjection()
 	f.readExtraFields()
 	f.restoreFormat(keepStored)
-	if _, ok := f.vlr(userCOPC, recordCOPCInfo); ok {
+	if f.IsCOPC() {
 		f.warn("this is a COPC file: its points are in the order of an octree, not in the order of flight")
 	}
-	f.states.New = func() any { return new(readState) }
 	return nil
 }
 
@@ -260,7 +277,12 @@ func (f *File) Warnings() []string {
 }
 
 // Close closes the file. Readings that are under way fail.
-func (f *File) Close() error { return f.r.Close() }
+func (f *File) Close() error {
+	if f.closer == nil {
+		return nil
+	}
+	return f.closer.Close()
+}
 
 // vlr returns the first record with the IDs, in VLRs and then EVLRs.
 func (f *File) vlr(user string, record uint16) (*VLR, bool) {

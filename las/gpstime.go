@@ -43,7 +43,8 @@ func (b TimeBase) String() string {
 	return "no GPS time"
 }
 
-// StatedTime returns the base of GPS time that the header claims.
+// StatedTime returns the base of GPS time that the header claims. LAS 1.0 and 1.1 have no field for
+// it; week seconds are taken.
 func (h *Header) StatedTime() TimeBase {
 	switch {
 	case !HasGPSTime(h.Format):
@@ -163,6 +164,9 @@ func AuditTime(h *Header, r TimeRange) TimeAudit {
 		a.note("GPS week seconds run on over the end of the week, up to %.0f", r.Max)
 	default:
 		a.Base = TimeAdjusted
+	}
+	if h.Version.Minor < 2 { // the header has no field that could be wrong
+		a.Stated = a.Base
 	}
 	a.Mislabelled = a.Base != a.Stated
 	if a.Mislabelled {

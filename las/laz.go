@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"os"
 	"sort"
 
 	"sidelap/las/internal/laz"
@@ -101,19 +102,20 @@ func (f *File) readLAZ(ctx context.Context, st *readState, s Span, cols Columns,
 			return false
 		}
 		c := &f.laz.chunks[i]
-		records, err := f.decodeChunk(&st.laz, c, layers)
-		if err != nil {
-			if !f.salvage {
-				yield(nil, f.chunkFault(i, err))
-				return false
-			}
-			f.warn(fmt.Sprintf("%s is lost: %v", f.laz.name(i), err))
-			continue
-		}
-		from, to := max(s.First, c.first), min(end, c.first+c.points)
+		records, damage := f.decodeChunk(&st.laz, c, layers)
+		good := int64(len(records) / f.record)
+		from, to := max(s.First, c.first), min(end, c.first+good)
 		if !f.deliverRecords(ctx, st, records, c.first, from, to, cols, yield) {
 			return false
 		}
+		if damage == nil {
+			continue
+		}
+		if !f.salvage {
+			yield(nil, f.chunkFault(i, damage))
+			return false
+		}
+		f.warn(fmt.Sprintf("%s: points %d to %d are lost: %v", f.laz.name(i), c.first+good+1, c.first+c.points, damage))
 	}
 	return true
 }
@@ -140,19 +142,20 @@ func (f *File) chunkFault(i int, err error) error {
 	if errors.As(err, &fe) {
 		return err
 	}
-	var le *laz.Error
-	kind := ErrCorrupt
-	switch {
-	case errors.As(err, &le), errors.Is(err, ErrCorrupt):
-	case errors.Is(err, ErrTruncated):
-		kind = ErrTruncated
-	default:
+	var pe *os.PathError
+	if errors.As(err, &pe) {
 		return fmt.Errorf("%s: %s: %w", f.path, f.laz.name(i), err)
+	}
+	kind := ErrCorrupt
+	if f.laz.chunks[i].cut {
+		kind = kindOf(err)
 	}
 	return &FormatError{f.path, f.laz.chunks[i].offset, f.laz.name(i), kindf(kind, "%v", err), remedyCopy}
 }
 
 // decodeChunk returns the records of a chunk. They stay valid until the next call with the state.
+// After an error they are those that are good in spite of it: none, unless the file ends inside the
+// chunk.
 func (f *File) decodeChunk(st *lazState, c *lazChunk, layers laz.Layers) ([]byte, error) {
 	st.src = sized(st.src, int(c.bytes), true)
 	if n, err := f.r.ReadAt(st.src, c.offset); n < len(st.src) {
@@ -162,8 +165,11 @@ func (f *File) decodeChunk(st *lazState, c *lazChunk, layers laz.Layers) ([]byte
 		return nil, err
 	}
 	for n := min(c.points, growPoints); ; n = min(2*n, c.points) {
-		consumed, err := st.decode(n, f.record, layers)
+		points, consumed, err := st.decode(n, f.record, layers)
 		if err != nil {
+			if c.cut && kindOf(err) == ErrTruncated {
+				return st.dst[:points*f.record], err
+			}
 			return nil, err
 		}
 		if n < c.points {
@@ -185,13 +191,13 @@ func (st *lazState) prepare(v *laz.VLR, recordLength int) (err error) {
 }
 
 // decode decodes n points of st.src into st.dst.
-func (st *lazState) decode(n int64, recordLength int, layers laz.Layers) (consumed int, err error) {
+func (st *lazState) decode(n int64, recordLength int, layers laz.Layers) (points, consumed int, err error) {
 	st.dst = sized(st.dst, int(n)*recordLength, true)
-	points, consumed, err := st.dec.Decode(st.dst, st.src, int(n), layers)
+	points, consumed, err = st.dec.Decode(st.dst, st.src, int(n), layers)
 	if err == nil && int64(points) != n {
 		err = kindf(ErrCorrupt, "it holds %d points instead of %d", points, n)
 	}
-	return consumed, err
+	return points, consumed, err
 }
 
 // looksCompressed reports whether the points of a file that carries a LASzip record but whose

@@ -97,7 +97,7 @@ func (s *lazSink) compress(enc *laz.Encoder, check *lazState, j *lazJob) (err er
 		return err
 	}
 	check.src = j.packed
-	if _, err := check.decode(int64(len(j.records)/s.record), s.record, laz.AllLayers); err != nil {
+	if _, _, err := check.decode(int64(len(j.records)/s.record), s.record, laz.AllLayers); err != nil {
 		return err
 	}
 	for i := 0; i < len(j.records); i += s.record {

@@ -57,7 +57,7 @@ func Repack(ctx context.Context, in, out string, o RepackOptions) (*RepackResult
 	}
 	defer f.Close()
 	if a, err := os.Stat(out); err == nil {
-		if b, err := f.r.Stat(); err == nil && os.SameFile(a, b) {
+		if b, err := os.Stat(in); err == nil && os.SameFile(a, b) {
 			return nil, fmt.Errorf("%s: input and output are the same file; give another name", out)
 		}
 	}
