@@ -1,0 +1,142 @@
+package control
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"testing"
+)
+
+// sciPy runs testdata/statistics.py with Debian's Python. Without SciPy the test is skipped, and fails in CI.
+func sciPy(t *testing.T, in any) []map[string]any {
+	t.Helper()
+	b, err := json.Marshal(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	python := "/usr/bin/python3"
+	if exec.Command(python, "-c", "import scipy").Run() != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatal("python3-scipy is missing: apt-get install python3-scipy")
+		}
+		t.Skip("python3-scipy is missing")
+	}
+	cmd := exec.Command(python, "testdata/statistics.py")
+	cmd.Stdin = bytes.NewReader(b)
+	var stderr bytes.Buffer
+	cmd.Stderr = &stderr
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatalf("%v: %s", err, stderr.String())
+	}
+	var res []map[string]any
+	if err := json.Unmarshal(out, &res); err != nil {
+		t.Fatal(err)
+	}
+	return res
+}
+
+// Every statistic against SciPy: normal, biased, heavy-tailed and skewed sets of many sizes.
+func TestAgainstSciPy(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	type set struct {
+		Name   string    `json:"name"`
+		Values []float64 `json:"values"`
+	}
+	sets := []set{{"D20", d20}, {"D19", d19}, {"annex D Z", annexZ}}
+	for _, n := range []int{5, 12, 30, 59, 200, 1000} {
+		for kind := range 4 {
+			s := set{Name: fmt.Sprintf("n %d kind %d", n, kind)}
+			for range n {
+				x := 0.03 * rng.NormFloat64()
+				switch kind {
+				case 1:
+					x += 0.05
+				case 2:
+					x *= 1 + 4*math.Floor(1.1*rng.Float64())
+				case 3:
+					x = 0.05 * rng.ExpFloat64()
+				}
+				s.Values = append(s.Values, x)
+			}
+			sets = append(sets, s)
+		}
+	}
+	for i, want := range sciPy(t, sets) {
+		v, name := sets[i].Values, sets[i].Name
+		a := must(t, v)
+		m, _ := TestMean(v)
+		jb, _ := TestNormal(v)
+		up, _ := RMSEUpper(a.RMSEM, a.N, 0.95)
+		for _, c := range []struct {
+			key string
+			got float64
+		}{{"mean", a.MeanM}, {"std", *a.StdM}, {"rmse", a.RMSEM}, {"median", a.MedianM}, {"nmad", a.NMADM}, {"p95", a.P95AbsM}, {"q683", a.Q683AbsM},
+			{"skew", *a.Skew}, {"kurtosis", *a.Kurtosis}, {"jb", jb.JB}, {"jb_p", jb.P}, {"low", *a.RMSELowM}, {"high", *a.RMSEHighM}, {"upper", up},
+			{"t", m.T}, {"t_p", m.P}, {"t_limit", m.LimitT}, {"class_confidence", ClassConfidence(a.RMSEM, a.N, 0.1)}, {"pass", PassProbability(a.N, 1.25)}} {
+			w := want[c.key].(float64)
+			if math.Abs(c.got-w) > 1e-9*(1+math.Abs(w)) {
+				t.Errorf("%s: %s = %.12g, SciPy %.12g", name, c.key, c.got, w)
+			}
+		}
+	}
+}
+
+// The exact 95 % radius against SciPy's quadrature.
+func TestRadiusAgainstSciPy(t *testing.T) {
+	type pair struct {
+		Sigma [2]float64 `json:"sigma"`
+	}
+	var in []pair
+	for _, r := range []float64{1, 0.8, 0.5, 0.2, 0.05} {
+		in = append(in, pair{[2]float64{1, r}})
+	}
+	for i, want := range sciPy(t, in) {
+		near(t, fmt.Sprintf("radius of %v", in[i].Sigma), radius95(in[i].Sigma[0], in[i].Sigma[1]), want["radius"].(float64), 1e-6)
+	}
+}
+
+// The triangle at the point against SciPy's Delaunay triangulation (Qhull): random and gridded
+// points, enclosed and not.
+func TestDelaunayAgainstSciPy(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	type cloud struct {
+		Points [][3]float64 `json:"points"`
+	}
+	var in []cloud
+	for k := range 300 {
+		n := 4 + rng.IntN(400)
+		c := cloud{}
+		de, dn := 3*rng.NormFloat64()*float64(k%3), 3*rng.NormFloat64()*float64(k%3)
+		for range n {
+			x, y := 4*rng.NormFloat64()+de, 4*rng.NormFloat64()+dn
+			c.Points = append(c.Points, [3]float64{x, y, math.Sin(x) + 0.3*y*y})
+		}
+		in = append(in, c)
+	}
+	inside := 0
+	for i, want := range sciPy(t, in) {
+		var v []vertex
+		for _, p := range in[i].Points {
+			v = append(v, vertex{p[0], p[1], p[2]})
+		}
+		tri, ok := facetAt(v)
+		if ok != want["inside"].(bool) {
+			t.Errorf("cloud %d of %d points: enclosed %v, SciPy %v", i, len(v), ok, want["inside"])
+			continue
+		}
+		if !ok {
+			continue
+		}
+		inside++
+		_, _, z, _ := plane3(v[tri[0]], v[tri[1]], v[tri[2]], func(p vertex) float64 { return p.z })
+		near(t, fmt.Sprintf("cloud %d of %d points", i, len(v)), z, want["z"].(float64), 1e-8)
+	}
+	if inside < 150 || inside == len(in) {
+		t.Errorf("%d of %d clouds enclose the point: the test needs both kinds", inside, len(in))
+	}
+}
