@@ -62,8 +62,8 @@ const (
 const cogHeader = "LAYOUT=IFDS_BEFORE_DATA\nBLOCK_ORDER=ROW_MAJOR\nBLOCK_LEADER=SIZE_AS_UINT4\n" +
 	"BLOCK_TRAILER=LAST_4_BYTES_REPEATED\nKNOWN_INCOMPATIBLE_EDITION=NO\n "
 
-// image is one level of the raster: the grid itself or an overview, north up.
-type image struct {
+// level is one level of the raster: the grid itself or an overview, north up.
+type level struct {
 	cols, rows int
 	v          []float32
 	tiles      [][]byte
@@ -80,7 +80,7 @@ func WriteGeoTIFF(path string, g *Grid, o RasterOptions) error {
 	if o.UnitM == 0 {
 		o.UnitM = 1
 	}
-	levels := []*image{northUp(g)}
+	levels := []*level{northUp(g)}
 	for l := levels[0]; max(l.cols, l.rows) > tileSize; {
 		l = l.half(o.Type)
 		levels = append(levels, l)
@@ -93,16 +93,16 @@ func WriteGeoTIFF(path string, g *Grid, o RasterOptions) error {
 	return writeAtomic(path, func(w io.Writer) error { return writeTIFF(w, g, levels, o) })
 }
 
-func northUp(g *Grid) *image {
-	im := &image{cols: g.Cols, rows: g.Rows, v: make([]float32, len(g.Values))}
+func northUp(g *Grid) *level {
+	im := &level{cols: g.Cols, rows: g.Rows, v: make([]float32, len(g.Values))}
 	for r := range g.Rows {
 		copy(im.v[r*g.Cols:(r+1)*g.Cols], g.Values[(g.Rows-1-r)*g.Cols:])
 	}
 	return im
 }
 
-func (im *image) half(t SampleType) *image {
-	h := &image{cols: (im.cols + 1) / 2, rows: (im.rows + 1) / 2}
+func (im *level) half(t SampleType) *level {
+	h := &level{cols: (im.cols + 1) / 2, rows: (im.rows + 1) / 2}
 	h.v = make([]float32, h.cols*h.rows)
 	for r := range h.rows {
 		for c := range h.cols {
@@ -133,7 +133,7 @@ func (t SampleType) bytes() int { return [3]int{4, 1, 2}[t] }
 func (t SampleType) nodata() string { return [3]string{"nan", "255", "65535"}[t] }
 
 // compress makes the tiles, row by row from the north-west.
-func (im *image) compress(t SampleType) error {
+func (im *level) compress(t SampleType) error {
 	var z *zlib.Writer
 	raw := make([]byte, tileSize*tileSize*t.bytes())
 	for ty := 0; ty < im.rows; ty += tileSize {
@@ -162,7 +162,7 @@ func (im *image) compress(t SampleType) error {
 }
 
 // row writes one row of a tile with its predictor into dst.
-func (im *image) row(dst []byte, x0, y int, t SampleType) error {
+func (im *level) row(dst []byte, x0, y int, t SampleType) error {
 	prev := uint16(0)
 	for i := range tileSize {
 		v := float32(math.NaN())
@@ -242,15 +242,15 @@ func (f *field) count() uint32 {
 }
 
 // fields returns the directory of a level; offsets are placeholders until place.
-func (im *image) fields(g *Grid, level int, offsets, counts []uint32, o RasterOptions) []field {
+func (im *level) fields(g *Grid, depth int, offsets, counts []uint32, o RasterOptions) []field {
 	predictor, format := uint16(3), uint16(3)
 	if o.Type != Float32 {
 		predictor, format = 2, 1
 	}
-	f := []field{longs(tagSubfile, uint32(min(level, 1))), longs(tagWidth, uint32(im.cols)), longs(tagHeight, uint32(im.rows)),
+	f := []field{longs(tagSubfile, uint32(min(depth, 1))), longs(tagWidth, uint32(im.cols)), longs(tagHeight, uint32(im.rows)),
 		shorts(tagBits, uint16(8*o.Type.bytes())), shorts(tagCompression, 8), shorts(tagPhotometric, 1), shorts(tagSamples, 1), shorts(tagPlanar, 1),
 		shorts(tagPredictor, predictor), shorts(tagTileWidth, tileSize), shorts(tagTileHeight, tileSize), longs(tagOffsets, offsets...), longs(tagCounts, counts...), shorts(tagFormat, format)}
-	if level > 0 {
+	if depth > 0 {
 		return append(f, ascii(tagNodata, o.Type.nodata()))
 	}
 	e, n := g.Origin()
@@ -285,7 +285,7 @@ func directorySize(f []field) int {
 	return n
 }
 
-func writeTIFF(w io.Writer, g *Grid, levels []*image, o RasterOptions) error {
+func writeTIFF(w io.Writer, g *Grid, levels []*level, o RasterOptions) error {
 	head := fmt.Appendf([]byte("II*\x00\x00\x00\x00\x00"), "GDAL_STRUCTURAL_METADATA_SIZE=%06d bytes\n%s", len(cogHeader), cogHeader)
 	if len(head)%2 == 1 {
 		head = append(head, ' ')

@@ -132,7 +132,7 @@ func decimalsShown(key string) int {
 		return 1
 	case strings.HasSuffix(last, "_unit_m"):
 		return 10
-	case last == "overlap_m2", last == "area_m2":
+	case last == "overlap_m2", last == "area_m2" && !strings.Contains(key, "void_list"):
 		return 0
 	case strings.HasSuffix(last, "_m2"):
 		return 1

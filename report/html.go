@@ -1,0 +1,250 @@
+package report
+
+import (
+	"embed"
+	"encoding/base64"
+	"encoding/binary"
+	"fmt"
+	"html"
+	"html/template"
+	"io"
+	"math"
+	"strings"
+)
+
+//go:embed assets/report.css assets/report.js assets/report.tmpl
+var assets embed.FS
+
+var page = template.Must(template.ParseFS(assets, "assets/report.tmpl"))
+
+// section is a chapter of the report; its parts are HTML made by this package
+// from escaped texts.
+type section struct {
+	ID, Name string
+	Parts    []template.HTML
+}
+
+func (s *section) add(parts ...string) {
+	for _, p := range parts {
+		if p != "" {
+			s.Parts = append(s.Parts, template.HTML(p))
+		}
+	}
+}
+
+// htmlPage is what the template shows.
+type htmlPage struct {
+	Title, Result string
+	CSS           template.CSS
+	JS            template.JS
+	Firm          []Text
+	Logo          template.URL
+	Sign          template.HTML
+	Verdict       []string
+	Worst         string
+	Toc, Sections []*section
+	Footer        string
+	MapData       any
+}
+
+// WriteHTML writes report.html: one file, no other is needed, no network.
+func WriteHTML(w io.Writer, rec *Record, l *Layers) error {
+	if l == nil {
+		l = &Layers{}
+	}
+	v := newView(rec)
+	css, err := assets.ReadFile("assets/report.css")
+	if err != nil {
+		return err
+	}
+	js, err := assets.ReadFile("assets/report.js")
+	if err != nil {
+		return err
+	}
+	p := &htmlPage{Title: v.title(), Result: rec.Verdict.Result, CSS: template.CSS(css), JS: template.JS(js), Sign: template.HTML(signMark(rec.Verdict.Result)), Verdict: v.verdictLines(), Footer: v.footer()}
+	if a := v.accuracyLines(); len(a) > 0 && v.worst() >= 0 {
+		p.Worst = "Check points: " + a[len(a)-1] + "."
+	}
+	if rec.Project != nil {
+		if rec.Project.Firm != "" {
+			p.Firm = append([]Text{rec.Project.Firm}, rec.Project.Address...)
+		}
+	}
+	if len(l.Logo) > 0 && (l.LogoType == "image/png" || l.LogoType == "image/jpeg") {
+		p.Logo = template.URL("data:" + l.LogoType + ";base64," + base64.StdEncoding.EncodeToString(l.Logo))
+	}
+	sections := []*section{v.projectSection(), v.referenceSection(), v.acquisitionSection()}
+	relative, mapData, err := v.relativeSection(l)
+	if err != nil {
+		return err
+	}
+	coverage, err := v.coverageSection(l)
+	if err != nil {
+		return err
+	}
+	p.MapData = mapData
+	sections = append(sections, relative, v.absoluteSection(l), v.diagnosisSection(), coverage, v.cautionSection(), v.statementSection(), v.provenanceSection())
+	for _, s := range sections {
+		if s != nil {
+			p.Sections = append(p.Sections, s)
+		}
+	}
+	p.Toc = p.Sections
+	return page.Execute(w, p)
+}
+
+func (v *view) title() string {
+	t := "Assessment of a lidar survey"
+	if p := v.rec.Project; p != nil && p.Name != "" {
+		t = string(p.Name) + ": assessment of the lidar survey"
+	}
+	return t
+}
+
+func (v *view) footer() string {
+	s := "Made by " + v.rec.Program.Name + " " + v.rec.Program.Version
+	if v.rec.CreatedUTC != "" {
+		s += " on " + string(v.rec.CreatedUTC)
+	}
+	return s + ". Every figure is a field of results.json. Not a survey certificate."
+}
+
+// signMark has a shape of its own for each result: tick, cross, open ring.
+func signMark(result string) string {
+	d := `<circle cx="10" cy="10" r="7" fill="none" stroke-dasharray="3 3"/>`
+	switch result {
+	case Pass:
+		d = `<path d="M3 11l5 5L17 4" fill="none"/>`
+	case Fail:
+		d = `<path d="M4 4l12 12M16 4L4 16" fill="none"/>`
+	}
+	return `<svg class="sign" viewBox="0 0 20 20" aria-hidden="true" stroke="currentColor" stroke-width="3">` + d + `</svg>`
+}
+
+func esc(s string) string { return html.EscapeString(s) }
+
+// tableHTML writes a table; every number carries its key and its value.
+func (v *view) tableHTML(t *table, rowClass func(int) string) string {
+	if len(t.rows) == 0 {
+		return ""
+	}
+	var b strings.Builder
+	b.WriteString(`<div class="scroll"><table class="sortable"><caption>` + esc(t.title) + `</caption><thead><tr>`)
+	var keep []int
+	for i, c := range t.cols {
+		if c.prio > 0 && !t.empty(i) {
+			keep = append(keep, i)
+			b.WriteString(`<th scope="col"` + numeric(c.right) + `>` + esc(c.header()) + `</th>`)
+		}
+	}
+	b.WriteString("</tr></thead><tbody>\n")
+	for r, row := range t.rows {
+		class := ""
+		if rowClass != nil {
+			if s := rowClass(r); s != "" {
+				class = ` class="` + s + `"`
+			}
+		}
+		b.WriteString("<tr" + class + ">")
+		for _, i := range keep {
+			b.WriteString(v.tdHTML(row[i], t.cols[i]))
+		}
+		b.WriteString("</tr>\n")
+	}
+	b.WriteString("</tbody></table></div>")
+	if t.note != "" {
+		b.WriteString(`<p class="note">` + esc(t.note) + `</p>`)
+	}
+	return b.String()
+}
+
+func numeric(right bool) string {
+	if right {
+		return ` class="n"`
+	}
+	return ""
+}
+
+func (v *view) tdHTML(c cell, col column) string {
+	attr := numeric(col.right)
+	if col.code {
+		attr = ` class="code"`
+	}
+	if math.IsNaN(c.num) {
+		return `<td` + attr + `>` + esc(c.text) + `</td>`
+	}
+	name := "data-k"
+	if c.feet {
+		name = "data-ft"
+	}
+	return fmt.Sprintf(`<td%s %s="%s" data-v="%s">%s</td>`, attr, name, esc(c.key), esc(v.raw(c)), esc(c.text))
+}
+
+// facts writes a small table of names and values.
+func facts(caption string, rows [][2]string) string {
+	var b strings.Builder
+	b.WriteString(`<div class="scroll"><table><caption>` + esc(caption) + `</caption><tbody>`)
+	for _, r := range rows {
+		b.WriteString(`<tr><th scope="row">` + esc(r[0]) + `</th><td>` + r[1] + `</td></tr>`)
+	}
+	b.WriteString(`</tbody></table></div>`)
+	return b.String()
+}
+
+// said is a text of the record, "unknown" when nobody gave it.
+func said(s string) string {
+	if strings.TrimSpace(s) == "" {
+		return `<span class="unknown">unknown</span>`
+	}
+	return esc(s)
+}
+
+// figure wraps a drawing.
+func figure(class, drawing, caption string) string {
+	if drawing == "" {
+		return ""
+	}
+	return `<figure class="figure ` + class + `">` + drawing + `<figcaption>` + esc(caption) + `</figcaption></figure>`
+}
+
+// value shows a length of the record with its key.
+func (v *view) value(key string) string {
+	s := v.withUnit(key)
+	if s == absent {
+		return said("")
+	}
+	return `<span data-u="` + esc(key) + `">` + esc(s) + `</span>`
+}
+
+// count shows a number without a unit.
+func (v *view) count(key string) string {
+	return `<span data-k="` + esc(key) + `">` + esc(v.show(key, decimalsShown(key), 1)) + `</span>`
+}
+
+// mapValues packs the separations for the values under the pointer: millimetres
+// as int16, rows from the south, -32768 without a value.
+func (v *view) mapValues(g *Grid, f *mapFrame) map[string]any {
+	step := 1
+	for (g.Cols/step+1)*(g.Rows/step+1) > 250_000 {
+		step++
+	}
+	cols, rows := (g.Cols+step-1)/step, (g.Rows+step-1)/step
+	b := make([]byte, 0, 2*cols*rows)
+	for r := range rows {
+		for c := range cols {
+			x := extreme(g, c*step, min(c*step+step, g.Cols)-1, r*step, min(r*step+step, g.Rows)-1)
+			n := int16(math.MinInt16)
+			if x == x {
+				n = int16(max(-32767, min(32767, math.Round(1000*x))))
+			}
+			b = binary.LittleEndian.AppendUint16(b, uint16(n))
+		}
+	}
+	e, n := g.Origin()
+	unit, unitM := "m", 1.0
+	if v.feet {
+		unit, unitM = v.foot, v.footM
+	}
+	return map[string]any{"cols": cols, "rows": rows, "cell": g.CellM * float64(step), "e0": e, "n0": n, "scale": f.scale, "x0": f.x0,
+		"west": f.bounds.Min[0], "north": f.bounds.Max[1], "foot": v.foot, "footM": v.footM, "unit": unit, "unitM": unitM, "values": base64.StdEncoding.EncodeToString(b)}
+}

@@ -1,0 +1,319 @@
+package report
+
+import (
+	"math"
+	"strings"
+)
+
+// accuracyRows are the statistics of one group of check points in the order
+// of the report.
+var accuracyRows = []struct{ name, field string }{
+	{"points", "n"}, {"mean", "mean_m"}, {"standard deviation", "std_m"}, {"RMSE", "rmse_m"}, {"RMSE with survey error", "rmse_with_survey_m"}, {"1.96 RMSE (95 %)", "accuracy95_m"},
+	{"95th percentile of abs(dz)", "p95_abs_m"}, {"68.3 % quantile of abs(dz)", "p683_abs_m"}, {"mean of abs(dz)", "mean_abs_m"}, {"smallest", "min_m"}, {"largest", "max_m"}, {"median", "median_m"}, {"NMAD", "nmad_m"},
+	{"skew", "skew"}, {"excess kurtosis", "kurtosis"}, {"Jarque-Bera", "jarque_bera"},
+}
+
+func (v *view) absoluteSection(l *Layers) *section {
+	s := &section{ID: "absolute", Name: "Against check points"}
+	if v.rec.Checkpoints == nil {
+		s.add("<p>Not judged: no check points were given.</p>")
+		return s
+	}
+	for i, line := range v.accuracyLines() {
+		if i == 0 || strings.HasPrefix(line, "worst") {
+			s.add("<p>" + esc(line) + ".</p>")
+		}
+	}
+	s.add(v.tableHTML(v.criteriaOf("absolute"), func(i int) string { return v.criteriaIn("absolute")[i].Result }), v.statisticsHTML())
+	if l.Checks != nil {
+		limitM, judged := v.checkLimit()
+		g := &svg{w: 560, h: 280}
+		drawHistogram(g, g.w, g.h, 12, l.Checks, limitM, judged, "cloud minus check point [m]")
+		s.add(`<div class="pair">` + figure("", g.element("", "Histogram of the differences at the check points"), "Differences at the check points on open ground that were used.") + `</div>`)
+	}
+	worst := v.worst()
+	s.add(v.tableHTML(v.build(checkSpec), func(i int) string {
+		switch p := &v.rec.Checkpoints.Points[i]; {
+		case !p.Used:
+			return "excluded"
+		case i == worst:
+			return "worst"
+		}
+		return ""
+	}))
+	if h := v.rec.Checkpoints.Horizontal; h != nil {
+		name := "Horizontal, from targets"
+		if h.Estimated {
+			name = "Horizontal, estimated and not tested"
+		}
+		s.add(facts(name, [][2]string{{"targets", v.count("checkpoints.horizontal.n")}, {"RMSE x, y", v.value("checkpoints.horizontal.rmse_x_m") + ", " + v.value("checkpoints.horizontal.rmse_y_m")},
+			{"RMSE", v.value("checkpoints.horizontal.rmse_m")}, {"with survey error", v.value("checkpoints.horizontal.rmse_with_survey_m")}, {"95 % radius", v.value("checkpoints.horizontal.accuracy95_m")}, {"basis", said(string(h.Basis))}}))
+	}
+	for _, n := range v.rec.Checkpoints.Notes {
+		s.add("<p>" + esc(n) + "</p>")
+	}
+	return s
+}
+
+// checkLimit returns the limit of the check points for figures.
+func (v *view) checkLimit() (limitM float64, judged bool) {
+	for _, id := range []string{"nva_rmse_v", "nva_rmse"} {
+		for _, c := range v.rec.Verdict.Criteria {
+			if c.ID == id && c.Limit != nil && *c.Limit > 0 {
+				return *c.Limit, true
+			}
+		}
+	}
+	limitM, _ = v.scaleLimit()
+	return limitM, false
+}
+
+// statisticsHTML is one column for each group of check points.
+func (v *view) statisticsHTML() string {
+	var groups []struct{ key, name string }
+	for _, g := range []struct{ key, name string }{{"checkpoints.nva", "open ground"}, {"checkpoints.vva", "vegetated"}} {
+		if _, ok := v.values[g.key+".n"]; ok {
+			groups = append(groups, g)
+		}
+	}
+	if len(groups) == 0 {
+		return ""
+	}
+	var b strings.Builder
+	b.WriteString(`<div class="scroll"><table><caption>Statistics of the differences [m]</caption><thead><tr><th scope="col"></th>`)
+	for _, g := range groups {
+		b.WriteString(`<th scope="col" class="n">` + esc(g.name) + `</th>`)
+		if v.feet {
+			b.WriteString(`<th scope="col" class="n">` + esc(g.name+" ["+v.foot+"]") + `</th>`)
+		}
+	}
+	b.WriteString("</tr></thead><tbody>")
+	for _, r := range accuracyRows {
+		b.WriteString(`<tr><th scope="row">` + esc(r.name) + `</th>`)
+		for _, g := range groups {
+			k := g.key + "." + r.field
+			b.WriteString(`<td class="n" data-k="` + k + `">` + esc(v.show(k, decimalsShown(k), 1)))
+			if r.field == "rmse_m" && !math.IsNaN(v.num(g.key+".rmse_low_m")) {
+				b.WriteString(` <span class="note">95 % interval <span data-k="` + g.key + `.rmse_low_m">` + v.show(g.key+".rmse_low_m", 3, 1) + `</span> to <span data-k="` + g.key + `.rmse_high_m">` + v.show(g.key+".rmse_high_m", 3, 1) + `</span></span>`)
+			}
+			b.WriteString(`</td>`)
+			if v.feet {
+				ft := ""
+				if strings.HasSuffix(r.field, "_m") {
+					ft = v.show(k, decimalsShown(k), v.footM)
+				}
+				b.WriteString(`<td class="n">` + esc(ft) + `</td>`)
+			}
+		}
+		b.WriteString("</tr>")
+	}
+	b.WriteString("</tbody></table></div>")
+	for _, g := range groups {
+		if n := v.text(g.key + ".normal"); n != "" {
+			b.WriteString(`<p class="note">` + esc(g.name) + `: the differences look ` + map[string]string{"yes": "normal", "no": "not normal: read the median and NMAD"}[n] + ` (Jarque-Bera, 5 %; unreliable below about 50 points).</p>`)
+		}
+		if o := v.list(g.key + ".outliers"); len(o) > 0 {
+			b.WriteString(`<p class="note">` + esc(g.name+": outliers to explain, kept in the figures: "+strings.Join(o, ", ")) + `</p>`)
+		}
+	}
+	return b.String()
+}
+
+func (v *view) diagnosisSection() *section {
+	s := &section{ID: "diagnosis", Name: "Diagnosis"}
+	switch {
+	case v.rec.Findings == nil:
+		s.add("<p>The rules for blunders were not run.</p>")
+	case len(v.rec.Findings) == 0:
+		s.add("<p>None of the rules that were run found anything.</p>")
+	}
+	for i := range v.rec.Findings {
+		f := &v.rec.Findings[i]
+		var b strings.Builder
+		b.WriteString("<h3>" + esc(strings.ToUpper(f.Severity[:min(1, len(f.Severity))])+f.Severity[min(1, len(f.Severity)):]) + ": " + esc(f.Text) + "</h3><ul>")
+		if f.Evidence != "" {
+			b.WriteString("<li>evidence: " + esc(string(f.Evidence)) + "</li>")
+		}
+		for _, r := range f.Rivals {
+			b.WriteString("<li>rival: " + esc(r) + "</li>")
+		}
+		if f.DecideBy != "" {
+			b.WriteString("<li>decide by: " + esc(string(f.DecideBy)) + "</li>")
+		}
+		if len(f.Strips) > 0 {
+			b.WriteString("<li>strips: " + esc(strings.Join(f.Strips, ", ")) + "</li>")
+		}
+		s.add(b.String() + "</ul>")
+	}
+	switch {
+	case v.rec.Causes == nil:
+		s.add("<p>Causes were not estimated.</p>")
+	case len(v.rec.Causes) == 0:
+		s.add("<p>No cause stands out of the noise.</p>")
+	default:
+		s.add(v.tableHTML(v.causes(), nil), `<p class="note">Estimates are used minus true. A cause that is not told apart from another needs the measurement named under findings.</p>`)
+	}
+	return s
+}
+
+func (v *view) coverageSection(l *Layers) (*section, error) {
+	s := &section{ID: "coverage", Name: "Coverage and density"}
+	if v.rec.Coverage == nil {
+		s.add("<p>Not judged: the coverage was not measured.</p>")
+		return s, nil
+	}
+	rows := [][2]string{{"area", v.count("coverage.area_m2") + " m² (" + said(string(v.rec.Coverage.AreaSource)) + ")"}}
+	for _, x := range [][3]string{{"first returns, all strips", "aggregate_first_return_density_per_m2", " per m²"}, {"first returns of a strip, median of the strips", "strip_first_return_density_per_m2", " per m²"},
+		{"first returns, 5th percentile of the cells", "first_return_density_p5_per_m2", " per m²"}, {"nominal spacing", "nominal_spacing_m", " m"}, {"cells with a return", "cells_with_return_pct", " %"},
+		{"covered by two strips or more", "covered_twice_pct", " %"}, {"spatial distribution: cells with a return", "spatial_distribution.with_return_pct", " %"}, {"lowest strip", "spatial_distribution.lowest_strip_pct", " %"},
+		{"voids", "voids", ""}, {"largest void", "largest_void_m2", " m²"}, {"a void is a gap of at least", "void_min_m2", " m²"}} {
+		if k := "coverage." + x[1]; !math.IsNaN(v.num(k)) {
+			rows = append(rows, [2]string{x[0], v.count(k) + x[2]})
+		}
+	}
+	s.add(facts("Coverage", rows), v.tableHTML(v.criteriaOf("coverage"), func(i int) string { return v.criteriaIn("coverage")[i].Result }))
+	var maps strings.Builder
+	for _, m := range []struct {
+		g           *Grid
+		name, label string
+		whole       bool
+	}{{l.Density, "density", "first returns per m²", false}, {l.StripCount, "strips", "strips with a return", true}} {
+		part, err := v.amountMap(l, m.g, m.name, m.label, m.whole)
+		if err != nil {
+			return nil, err
+		}
+		maps.WriteString(part)
+	}
+	if maps.Len() > 0 {
+		s.add(`<div class="pair">` + maps.String() + `</div>`)
+	}
+	s.add(v.tableHTML(v.build(voidSpec), nil))
+	for _, n := range v.rec.Coverage.Notes {
+		s.add("<p>" + esc(n) + "</p>")
+	}
+	return s, nil
+}
+
+// amountTop is the darkest end of an amount's scale: the largest number of
+// strips, or a round value above nearly all densities.
+func amountTop(g *Grid, whole bool) (top float64, decimals int) {
+	_, hi, n := rangeOf(g)
+	if n == 0 || !(hi > 0) {
+		return 0, 0
+	}
+	if whole {
+		return 4 * math.Ceil(hi/4), 0
+	}
+	step, d := roundStep(hi / 8)
+	return 8 * step, d
+}
+
+func (v *view) amountMap(l *Layers, g *Grid, name, label string, whole bool) (string, error) {
+	if g == nil {
+		return "", nil
+	}
+	top, decimals := amountTop(g, whole)
+	if top == 0 {
+		return "", nil
+	}
+	pic, err := amountPicture(l, g, boundOf(g), top, 700)
+	if err != nil {
+		return "", err
+	}
+	c := &svg{w: 500}
+	h, _ := v.drawMap(c, l, pic, c.w, 460, 10, mapOptions{voids: true})
+	c.h = h + 42
+	drawAmountScale(c, 10, h+20, 480, 11, top, decimals, label)
+	return figure("onpaper", c.element("", "Map: "+label), "Map: "+label+"."), nil
+}
+
+func (v *view) cautionSection() *section {
+	s := &section{ID: "cautions", Name: "What these figures do not say"}
+	var b strings.Builder
+	b.WriteString("<ul>")
+	for _, c := range v.cautions() {
+		b.WriteString("<li>" + esc(c) + "</li>")
+	}
+	s.add(b.String() + "</ul>")
+	return s
+}
+
+// statementRows are the fields of the accuracy statement.
+func (v *view) statementRows() [][2]string {
+	st := v.rec.Checkpoints.Statement
+	k := "checkpoints.statement"
+	kind := map[string]string{"tested": "tested with independent check points", "tested_reduced": "tested with fewer points than the standard calls for: class named as the one produced to meet", "produced": "produced to meet; no test"}[st.Case]
+	rows := [][2]string{{"standard", unknown(st.Standard)}, {"edition", unknown(string(st.Edition))}, {"kind", kind}, {"class", v.withUnit(k+".class_m") + ", " + string(st.Component)},
+		{"open ground", v.withUnit(k+".nva_rmse_m") + ", n " + v.show(k+".nva_n", 0, 1)}}
+	if st.NVA95M != nil {
+		rows = append(rows, [2]string{"open ground, 95 %", v.withUnit(k + ".nva_accuracy95_m")})
+	}
+	measure := map[Text]string{"rmse": "RMSE", "p95_abs": "95th percentile"}[st.VVAMeasure]
+	rows = append(rows, [2]string{"vegetated", strings.TrimSpace(measure + " " + v.withUnit(k+".vva_m") + ", n " + v.show(k+".vva_n", 0, 1))},
+		[2]string{"points called for", v.show(k+".points_required", 0, 1)}, [2]string{"accuracy of the check survey", v.withUnit(k + ".survey_rmse_m")})
+	if len(st.Missing) > 0 {
+		rows = append(rows, [2]string{"incomplete, missing", strings.Join(st.Missing, "; ")})
+	}
+	return rows
+}
+
+func (v *view) statementSection() *section {
+	s := &section{ID: "statement", Name: "Fields of the accuracy statement and sign-off"}
+	if v.rec.Checkpoints != nil && v.rec.Checkpoints.Statement != nil {
+		rows := v.statementRows()
+		for i := range rows {
+			rows[i][1] = esc(rows[i][1])
+		}
+		s.add(facts("Fields", rows), `<p class="note">The sentence that carries these fields is fixed by the standard. The person who signs takes it from the standard's own text.</p>`)
+	} else {
+		s.add("<p>No standard was chosen or no check points were given: there is no statement to fill.</p>")
+	}
+	s.add(`<p>Only a person signs. Where the law asks for it, this is a licensed surveyor.</p><div class="sheet"><div>name</div><div>licence number</div><div>date</div><div>signature</div></div>`)
+	return s
+}
+
+func (v *view) provenanceSection() *section {
+	s := &section{ID: "provenance", Name: "Provenance"}
+	o := &v.rec.Options
+	rows := [][2]string{{"program", esc(strings.TrimSpace(v.rec.Program.Name + " " + v.rec.Program.Version + " " + v.rec.Program.Go))}, {"limits", said(string(v.rec.Verdict.Source))}}
+	for _, x := range []struct{ name, key string }{{"cell", "options.cell_m"}, {"steepest cell compared", "options.max_slope_deg"}, {"roughest cell compared", "options.max_rough_m"}, {"returns of each strip that a cell needs", "options.min_points"}, {"radius around check points", "options.checkpoint_radius_m"}} {
+		if math.IsNaN(v.num(x.key)) {
+			continue
+		}
+		text := v.count(x.key)
+		switch {
+		case strings.HasSuffix(x.key, "_m"):
+			text = v.value(x.key)
+		case strings.HasSuffix(x.key, "_deg"):
+			text += "°"
+		}
+		rows = append(rows, [2]string{x.name, text})
+	}
+	for _, x := range []struct {
+		name string
+		text Text
+	}{{"cell chosen", o.CellWhy}, {"trajectory", o.TrajectoryFile}, {"check points", o.CheckpointsFile}} {
+		if x.text != "" {
+			rows = append(rows, [2]string{x.name, esc(string(x.text))})
+		}
+	}
+	s.add(facts("Settings", rows), "<h3>Command</h3><pre>"+esc(shellLine(v.rec.CommandLine))+"</pre>", v.tableHTML(v.build(inputSpec), nil))
+	if v.rec.CRS.WKT != "" {
+		s.add("<details><summary>Coordinate system as the files state it</summary><pre>" + esc(string(v.rec.CRS.WKT)) + "</pre></details>")
+	}
+	if d := v.rec.Verdict.Criteria; len(d) > 0 {
+		s.add(v.tableHTML(v.criteria(), func(i int) string { return d[i].Result }))
+	}
+	return s
+}
+
+// shellLine joins a command line so that it can be pasted.
+func shellLine(args []string) string {
+	out := make([]string, len(args))
+	for i, a := range args {
+		if out[i] = a; a == "" || strings.ContainsAny(a, " \t\n'\"\\$`&|;<>()*?[]#~!{}") {
+			out[i] = "'" + strings.ReplaceAll(a, "'", `'\''`) + "'"
+		}
+	}
+	return strings.Join(out, " ")
+}

@@ -1,0 +1,340 @@
+package report
+
+import (
+	"math"
+	"strings"
+)
+
+func (v *view) projectSection() *section {
+	s := &section{ID: "project", Name: "Project"}
+	var rows [][2]string
+	add := func(name, text string) { rows = append(rows, [2]string{name, said(text)}) }
+	if p := v.rec.Project; p != nil {
+		add("project", string(p.Name))
+		for _, x := range []struct {
+			name string
+			text Text
+		}{{"number", p.Number}, {"client", p.Client}, {"site", p.Site}, {"flown on", p.FlightDate}, {"sensor", p.Sensor}, {"aircraft", p.Aircraft}, {"conditions", p.Conditions}} {
+			if x.text != "" {
+				add(x.name, string(x.text))
+			}
+		}
+		for _, n := range p.Notes {
+			add("note", string(n))
+		}
+	}
+	points := int64(0)
+	for _, in := range v.rec.Inputs {
+		points += in.Points
+	}
+	rows = append(rows, [2]string{"input", esc(group(int64(len(v.rec.Inputs))) + " files, " + group(points) + " points, " + group(int64(len(v.rec.Strips))) + " strips")})
+	if _, ok := v.values["coverage.area_m2"]; ok {
+		rows = append(rows, [2]string{"area", v.count("coverage.area_m2") + " m²"})
+	}
+	add("strips by", strings.TrimSuffix(v.rec.StripsBy.Mode+": "+v.rec.StripsBy.Why, ": "))
+	s.add(facts("Job", rows))
+	if len(v.rec.Warnings) > 0 {
+		var b strings.Builder
+		b.WriteString("<h3>Warnings</h3><ul>")
+		for _, w := range v.rec.Warnings {
+			b.WriteString("<li>" + esc(w) + "</li>")
+		}
+		s.add(b.String() + "</ul>")
+	}
+	return s
+}
+
+// referenceRows are the reference box: what is unknown is shown as such.
+func (v *view) referenceRows() (where, base [][2]string) {
+	unit := func(name, m string, stated bool) string {
+		t := unknown(name)
+		if k := v.num(m); !math.IsNaN(k) && k != 1 {
+			t += " (" + trimmed(k, 12) + " m)"
+		}
+		if !stated {
+			t += ", not stated in the files: assumed"
+		}
+		return t
+	}
+	code := func(name Text, key string) string {
+		t := unknown(string(name))
+		if _, ok := v.values[key]; ok {
+			t += " (EPSG:" + trimmed(v.num(key), 0) + ")"
+		}
+		return t
+	}
+	c, r := &v.rec.CRS, &v.rec.Reference
+	where = [][2]string{
+		{"horizontal system", code(c.Horizontal, "crs.horizontal_epsg")}, {"vertical system", code(c.Vertical, "crs.vertical_epsg")},
+		{"vertical datum", unknown(string(r.VerticalDatum))}, {"geoid model", unknown(string(r.Geoid))}, {"epoch", unknown(string(r.Epoch))},
+		{"horizontal unit", unit(string(c.HorizontalUnit), "crs.horizontal_unit_m", c.HorizontalUnitStated)},
+		{"vertical unit", unit(string(c.VerticalUnit), "crs.vertical_unit_m", c.VerticalUnitStated)},
+	}
+	for _, n := range c.Notes {
+		where = append(where, [2]string{"note", n})
+	}
+	independent := "unknown"
+	switch i := r.CheckpointIndependent; {
+	case i != nil && *i:
+		independent = "yes"
+	case i != nil:
+		independent = "no: same base as the trajectory"
+	}
+	antenna := v.withUnit("reference.antenna_height_m")
+	if antenna == absent {
+		antenna = "unknown"
+	}
+	base = [][2]string{{"base mark", unknown(string(r.BaseMark))}, {"its coordinates from", unknown(string(r.BaseMarkSource))}, {"antenna height", antenna},
+		{"measured", unknown(string(r.AntennaHeightMethod))}, {"check points from", unknown(string(r.CheckpointSource))}, {"independent of the base", independent},
+		{"sensor path", pathText(v.rec.Path)}}
+	return where, base
+}
+
+func pathText(p *Path) string {
+	if p == nil {
+		return "not used"
+	}
+	switch p.Source {
+	case "file":
+		return "from " + unknown(string(p.File))
+	case "recovered":
+		return "recovered from the points"
+	}
+	return "none"
+}
+
+func (v *view) referenceSection() *section {
+	s := &section{ID: "reference", Name: "Reference"}
+	where, base := v.referenceRows()
+	mark := func(rows [][2]string) [][2]string {
+		out := make([][2]string, len(rows))
+		for i, r := range rows {
+			if out[i] = [2]string{r[0], esc(r[1])}; r[1] == "unknown" {
+				out[i][1] = said("")
+			}
+		}
+		return out
+	}
+	s.add(`<div class="facts">` + facts("Coordinates and heights", mark(where)) + facts("Base and check points", mark(base)) + `</div>`)
+	return s
+}
+
+func (v *view) acquisitionSection() *section {
+	s := &section{ID: "acquisition", Name: "Acquisition"}
+	if f := v.rec.Field; f != nil {
+		s.add("<p>Field check: " + esc(resultText(f.Verdict)) + "</p>")
+		s.add(v.tableHTML(v.checksTable(), func(i int) string { return f.Checks[i].Result }))
+	} else {
+		s.add(`<p class="note">No field check was run: base log, trajectory and manoeuvres were not tested.</p>`)
+	}
+	s.add(v.tableHTML(v.build(stripSpec), nil))
+	return s
+}
+
+// relativeSection shows strips against strips.
+func (v *view) relativeSection(l *Layers) (*section, any, error) {
+	s := &section{ID: "relative", Name: "Strip against strip"}
+	if v.rec.Separation == nil {
+		s.add("<p>Not judged: no overlap between strips was measured.</p>")
+		return s, nil, nil
+	}
+	limitM, judged := v.scaleLimit()
+	s.add("<p>"+v.count("separation.cells")+" cells of "+v.value("separation.cell_m")+" in "+v.count("separation.pairs")+" pairs: RMSD "+v.value("separation.rmsd_m")+
+		", NMAD "+v.value("separation.nmad_m")+", 95 % of the cells within "+v.value("separation.p95_abs_m")+", largest "+v.value("separation.max_abs_m")+".</p>",
+		v.tableHTML(v.criteriaOf("relative"), func(i int) string { return v.criteriaIn("relative")[i].Result }))
+	mapPart, data, err := v.separationMap(l, l.Separation, limitM, judged, "map")
+	if err != nil {
+		return nil, nil, err
+	}
+	s.add(mapPart)
+	var pair []string
+	if l.Separations != nil {
+		g := &svg{w: 560, h: 300}
+		drawHistogram(g, g.w, g.h, 12, l.Separations, limitM, judged, "separation [m]")
+		pair = append(pair, figure("", g.element("", "Histogram of the separations of all pairs"), "Separations of all pairs, "+group(histogramCount(l.Separations))+" cells."))
+	}
+	g := &svg{w: 560}
+	if g.h = v.drawPairs(g, g.w, 12, limitM, judged); g.h > 0 && len(v.rec.Pairs) <= 60 {
+		pair = append(pair, figure("", g.element("", "Median, RMSD and 95th percentile of each pair"), "Each pair: median (dot), RMSD (bar), 95th percentile (line)."))
+	}
+	if len(pair) > 0 {
+		s.add(`<div class="pair">` + strings.Join(pair, "") + `</div>`)
+	}
+	s.add(v.tableHTML(v.build(pairSpec), nil), v.tableHTML(v.build(loopSpec), nil))
+	small, err := v.pairMaps(l, limitM)
+	if err != nil {
+		return nil, nil, err
+	}
+	s.add(small)
+	for i := range l.Profiles {
+		g := &svg{w: 1000}
+		if g.h = drawProfile(g, g.w, 12, &l.Profiles[i]); g.h > 0 {
+			s.add(figure("", g.element("", "Profile "+l.Profiles[i].Title), "Profile "+l.Profiles[i].Title+", "+fixed(l.Profiles[i].WidthM, 2)+" m wide, from E "+fixed(l.Profiles[i].From[0], 1)+", N "+fixed(l.Profiles[i].From[1], 1)+
+				" to E "+fixed(l.Profiles[i].To[0], 1)+", N "+fixed(l.Profiles[i].To[1], 1)+"."))
+		}
+	}
+	s.add(v.repeatabilityHTML(), v.correctionHTML())
+	if l.Before != nil {
+		before, _, err := v.separationMap(l, l.Before, limitM, judged, "")
+		if err != nil {
+			return nil, nil, err
+		}
+		s.add("<h3>Before the correction</h3>", before)
+	}
+	return s, data, nil
+}
+
+func histogramCount(h *Histogram) int64 {
+	n := h.Under + h.Over
+	for _, c := range h.Counts {
+		n += c
+	}
+	return n
+}
+
+// separationMap draws the map of separations with its key; the one with an id
+// gets the tools for zoom and values.
+func (v *view) separationMap(l *Layers, g *Grid, limitM float64, judged bool, id string) (string, any, error) {
+	b, ok := l.mapBounds()
+	if g == nil || !ok {
+		return `<p class="note">No map: the rasters are not at hand.</p>`, nil, nil
+	}
+	pic, err := separationPicture(l, g, boundOf(g), limitM, 1400)
+	if err != nil {
+		return "", nil, err
+	}
+	if l.Relief != nil {
+		if pic, err = separationPicture(l, g, b, limitM, 1400); err != nil {
+			return "", nil, err
+		}
+	}
+	c := &svg{w: 1000}
+	h, f := v.drawMap(c, l, pic, c.w, 900, 14, mapOptions{strips: true, voids: true, checks: true, findings: true, exaggeration: 14 * 2.5 / (2 * limitM)})
+	c.h = h
+	key := &svg{w: 1000, h: 50}
+	drawScale(key, 20, 20, 960, 13, limitM, judged)
+	caption := "Separation in each cell where strips meet, over the shaded relief; where more than two meet, the largest in size. Darker from the limit on, hatched from twice the limit on."
+	if !judged {
+		caption = "Separation in each cell where strips meet, over the shaded relief. No limit was given: the colours are scaled to the 95th percentile."
+	}
+	caption += " Strips dashed with an arrow in flight direction, voids dotted."
+	if v.rec.Checkpoints != nil {
+		caption += " Check points: disc open ground, triangle vegetation, cross excluded; bar up when the cloud lies above."
+	}
+	tools := ""
+	if id != "" {
+		tools = `<div class="tools" hidden><button type="button" id="map-in" aria-label="closer">+</button><button type="button" id="map-out" aria-label="farther">−</button><button type="button" id="map-all">whole map</button>` +
+			`<label><input type="checkbox" data-layer="on-strips" checked> strips</label><label><input type="checkbox" data-layer="on-checks" checked> check points</label>` +
+			`<label><input type="checkbox" data-layer="on-voids" checked> voids</label><output id="map-value"></output></div>`
+	}
+	return figure("map onpaper", tools+c.element(id, "Map of the separation between strips")+key.element("", "Key of the colours of separation"), caption), v.mapValues(g, f), nil
+}
+
+// pairMaps draws small maps of the pairs with the largest RMSD.
+func (v *view) pairMaps(l *Layers, limitM float64) (string, error) {
+	order := v.worstPairs(12)
+	var b strings.Builder
+	for _, i := range order {
+		p := &v.rec.Pairs[i]
+		for k := range l.Pairs {
+			q := &l.Pairs[k]
+			if q.A != p.A || q.B != p.B || q.Grid == nil || len(q.Grid.Values) == 0 {
+				continue
+			}
+			pic, err := separationPicture(l, q.Grid, boundOf(q.Grid), limitM, 420)
+			if err != nil {
+				return "", err
+			}
+			c := &svg{w: 300}
+			w, h := pic.bounds.Max[0]-pic.bounds.Min[0], pic.bounds.Max[1]-pic.bounds.Min[1]
+			scale := math.Min(300/w, 260/h)
+			c.h = h * scale
+			c.image((300-w*scale)/2, 0, w*scale, h*scale, pic, ink{class: "pixels"})
+			key := keyf("pairs[%d]", i)
+			b.WriteString(`<figure class="figure onpaper">` + c.element("", "Separation of strips "+p.A+" and "+p.B) + `<figcaption>` + esc(p.A+" – "+p.B) + `: median ` +
+				v.value(key+".median_m") + `, RMSD ` + v.value(key+".rmsd_m") + `</figcaption></figure>`)
+		}
+	}
+	if b.Len() == 0 {
+		return "", nil
+	}
+	return "<details><summary>Maps of single pairs, largest RMSD first</summary><div class=\"small\">" + b.String() + "</div></details>", nil
+}
+
+// worstPairs returns the indexes of the pairs with the largest RMSD.
+func (v *view) worstPairs(n int) []int {
+	var order []int
+	for i := range v.rec.Pairs {
+		if v.rec.Pairs[i].RMSDM == nil {
+			continue
+		}
+		at := len(order)
+		for at > 0 && *v.rec.Pairs[order[at-1]].RMSDM < *v.rec.Pairs[i].RMSDM {
+			at--
+		}
+		order = append(order[:at], append([]int{i}, order[at:]...)...)
+	}
+	return order[:min(n, len(order))]
+}
+
+func (v *view) repeatabilityHTML() string {
+	if v.rec.Repeatability == nil {
+		return `<p class="note">Within strips: not judged, no smooth surface was found.</p>`
+	}
+	rows := [][2]string{{"cells", v.count("repeatability.cells")}, {"rms of plane residuals", v.value("repeatability.rms_m")}, {"95th percentile", v.value("repeatability.p95_m")}, {"largest", v.value("repeatability.max_m")}}
+	if v.rec.Repeatability.LBS != nil {
+		rows = append(rows, [2]string{"range less slope: cells", v.count("repeatability.lbs.cells") + " of " + v.value("repeatability.lbs.cell_m")}, [2]string{"RMSD", v.value("repeatability.lbs.rmsd_m")},
+			[2]string{"smallest, largest", v.value("repeatability.lbs.min_m") + ", " + v.value("repeatability.lbs.max_m")})
+	}
+	return facts("Within strips, on smooth surfaces", rows)
+}
+
+func (v *view) correctionHTML() string {
+	c := v.rec.Correction
+	if c == nil {
+		return ""
+	}
+	word := "not applied: shown as it would be"
+	if c.Applied {
+		word = "applied to the cloud that is assessed here"
+	}
+	rows := [][2]string{{"correction", esc(word)}}
+	pair := func(name, before, after string) {
+		rows = append(rows, [2]string{name, v.value(before) + " → " + v.value(after)})
+	}
+	pair("RMSD", "correction.before.rmsd_m", "correction.after.rmsd_m")
+	pair("NMAD", "correction.before.nmad_m", "correction.after.nmad_m")
+	pair("95th percentile", "correction.before.p95_abs_m", "correction.after.p95_abs_m")
+	if c.Holdout != nil {
+		rows = append(rows, [2]string{"on cells kept out of the fit", v.value("correction.holdout.before_rms_m") + " → " + v.value("correction.holdout.after_rms_m") +
+			", noise floor " + v.value("correction.holdout.noise_floor_m") + ", " + v.count("correction.holdout.cells") + " cells"})
+	}
+	if c.Statement != "" {
+		rows = append(rows, [2]string{"statement", esc(string(c.Statement))})
+	}
+	return "<h3>Correction</h3>" + facts("Before and after", rows) + v.tableHTML(v.parameters(), nil)
+}
+
+// criteriaIn returns the criteria of a group.
+func (v *view) criteriaIn(group string) []Criterion {
+	var out []Criterion
+	for _, c := range v.rec.Verdict.Criteria {
+		if c.Group == group {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// criteriaOf is the table of the criteria of a group.
+func (v *view) criteriaOf(group string) *table {
+	t := *v.criteria()
+	var rows [][]cell
+	for i, c := range v.rec.Verdict.Criteria {
+		if c.Group == group {
+			rows = append(rows, t.rows[i])
+		}
+	}
+	t.rows = rows
+	return &t
+}

@@ -1,0 +1,279 @@
+package report
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"sidelap/las/crs"
+)
+
+// RenderOptions say how a results folder is written.
+type RenderOptions struct {
+	Force  bool     // replace an existing results folder
+	CRS    *crs.CRS // of the rasters; nil: taken from the record
+	Letter bool     // report.pdf on US letter, A4 otherwise
+	Brief  bool     // report.pdf as a summary of two pages
+}
+
+// ErrExists says that the results folder is there already.
+var ErrExists = errors.New("the folder exists")
+
+// Render writes the whole results folder: results.json, report.html,
+// report.pdf, tables/*.csv, rasters/*.tif, map.gpkg.
+//
+// Everything is written into a temporary folder beside dir, which is renamed when
+// complete: an interrupted run leaves dir as it was. Only a results folder of
+// sidelap is ever replaced, and only with Force. Render fills rec.Rasters.
+func Render(dir string, rec *Record, l *Layers, o RenderOptions) (err error) {
+	if l == nil {
+		l = &Layers{}
+	}
+	dir = filepath.Clean(dir)
+	if err := replaceable(dir, o.Force); err != nil {
+		return err
+	}
+	if err := os.MkdirAll(filepath.Dir(dir), 0o755); err != nil {
+		return err
+	}
+	tmp, err := os.MkdirTemp(filepath.Dir(dir), "."+filepath.Base(dir)+".*")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(tmp) // a no-op once renamed
+	if err := os.Chmod(tmp, 0o755); err != nil {
+		return err
+	}
+	if err := renderInto(tmp, rec, l, o); err != nil {
+		return err
+	}
+	return swap(tmp, dir)
+}
+
+func renderInto(tmp string, rec *Record, l *Layers, o RenderOptions) error {
+	if err := writeRasters(tmp, rec, l, o); err != nil {
+		return err
+	}
+	if err := WriteFile(filepath.Join(tmp, "results.json"), rec); err != nil {
+		return err
+	}
+	if err := writeTables(filepath.Join(tmp, "tables"), rec); err != nil {
+		return err
+	}
+	if err := writeAtomic(filepath.Join(tmp, "report.html"), func(w io.Writer) error { return WriteHTML(w, rec, l) }); err != nil {
+		return err
+	}
+	return nil
+}
+
+// replaceable tells whether dir may be written: it does not exist, is empty, or
+// is a results folder that Force allows to replace.
+func replaceable(dir string, force bool) error {
+	list, err := os.ReadDir(dir)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil
+	case err != nil:
+		return err
+	case len(list) == 0:
+		return nil
+	case !force:
+		return fmt.Errorf("%s: %w; name another folder, or --force to replace it", dir, ErrExists)
+	}
+	if _, err := os.Stat(filepath.Join(dir, "results.json")); err != nil {
+		return fmt.Errorf("%s: %w and is no results folder (no results.json in it): nothing was replaced; name another folder", dir, ErrExists)
+	}
+	for _, e := range list {
+		if !ours(e.Name()) {
+			return fmt.Errorf("%s: %w and holds %s, which is not sidelap's: nothing was replaced; move it, or name another folder", dir, ErrExists, e.Name())
+		}
+	}
+	return nil
+}
+
+// ours tells whether a name in a results folder is one that sidelap writes.
+func ours(name string) bool {
+	switch name {
+	case "results.json", "report.html", "report.pdf", "tables", "rasters", "map.gpkg", "layers.json", "cloud", "before":
+		return true
+	}
+	return false
+}
+
+// swap puts the new folder in place of the old one, which is removed last. The
+// clouds of a correction are kept.
+func swap(tmp, dir string) error {
+	old := ""
+	if _, err := os.Stat(dir); err == nil {
+		for _, keep := range []string{"cloud", "before"} {
+			if err := os.Rename(filepath.Join(dir, keep), filepath.Join(tmp, keep)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+				return err
+			}
+		}
+		old = tmp + ".old"
+		if err := os.Rename(dir, old); err != nil {
+			return err
+		}
+	}
+	if err := os.Rename(tmp, dir); err != nil {
+		if old != "" {
+			err = errors.Join(err, os.Rename(old, dir))
+		}
+		return err
+	}
+	if old != "" {
+		return os.RemoveAll(old)
+	}
+	return nil
+}
+
+func writeTables(dir string, rec *Record) error {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	v := newView(rec)
+	for _, t := range v.tables() {
+		if err := writeAtomic(filepath.Join(dir, t.name+".csv"), func(w io.Writer) error { return v.csvTable(w, t) }); err != nil {
+			return err
+		}
+	}
+	return writeAtomic(filepath.Join(dir, "tables.md"), func(w io.Writer) error { return WriteMarkdown(w, rec) })
+}
+
+// CRS returns the coordinate system of the record for rasters and vectors: from
+// its WKT, else from its EPSG code, nil when neither is known.
+func (c *CRS) CRS() *crs.CRS {
+	if c.WKT != "" {
+		if x, err := crs.FromWKT(string(c.WKT)); err == nil {
+			return x
+		}
+	}
+	if c.HorizontalEPSG != nil {
+		if x, err := crs.FromEPSG(int(*c.HorizontalEPSG)); err == nil {
+			return x
+		}
+	}
+	return nil
+}
+
+// CRSFrom returns what the record says about a coordinate system. The
+// international foot is named in full: "foot" alone does not tell which.
+func CRSFrom(c *crs.CRS) CRS {
+	out := CRS{Name: Text(c.Name), Horizontal: Text(c.Horizontal.Name), Vertical: Text(c.Vertical.Name),
+		HorizontalUnit: unitName(c.Horizontal.Unit), VerticalUnit: unitName(c.Vertical.Unit),
+		HorizontalUnitStated: c.Horizontal.Unit.Stated, VerticalUnitStated: c.Vertical.Unit.Stated, WKT: Text(c.WKT), Notes: c.Notes}
+	if c.Horizontal.EPSG != 0 {
+		out.HorizontalEPSG = I(c.Horizontal.EPSG)
+	}
+	if c.Vertical.EPSG != 0 {
+		out.VerticalEPSG = I(c.Vertical.EPSG)
+	}
+	if m := c.Horizontal.Unit.M; m > 0 {
+		out.HorizontalUnitM = F(m)
+	}
+	if m := c.Vertical.Unit.M; m > 0 {
+		out.VerticalUnitM = F(m)
+	}
+	return out
+}
+
+func unitName(u crs.Unit) Text {
+	if u.Equal(crs.InternationalFoot()) {
+		return "international foot"
+	}
+	return Text(u.Name)
+}
+
+// rasterFile is one raster of the folder.
+type rasterFile struct {
+	name, kind, a, b, unit, description string
+	grid                                *Grid
+	typ                                 SampleType
+}
+
+func (l *Layers) rasters() []rasterFile {
+	files := []rasterFile{
+		{name: "separation", kind: "separation", unit: "m", description: "separation between strips, metres, the largest in size where more than two meet", grid: l.Separation},
+		{name: "density", kind: "density", unit: "1/m2", description: "first returns per square metre, all strips", grid: l.Density},
+		{name: "strips", kind: "strips", unit: "1", description: "number of strips with a return", grid: l.StripCount, typ: Uint8},
+		{name: "relief", kind: "relief", unit: "m", description: "height of the surface, metres", grid: l.Relief},
+	}
+	for _, p := range l.Pairs {
+		files = append(files, rasterFile{name: "separation_" + safeName(p.A) + "_" + safeName(p.B), kind: "separation_pair", a: p.A, b: p.B, unit: "m",
+			description: "separation of strip " + p.B + " over strip " + p.A + ", metres", grid: p.Grid})
+	}
+	return files
+}
+
+// safeName makes an ID fit for a file name on every system.
+func safeName(id string) string {
+	return strings.Map(func(r rune) rune {
+		if r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '-' || r == '.' {
+			return r
+		}
+		return '-'
+	}, id)
+}
+
+func writeRasters(tmp string, rec *Record, l *Layers, o RenderOptions) error {
+	dir := filepath.Join(tmp, "rasters")
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	c, unitM := o.CRS, 1.0
+	if c == nil {
+		c = rec.CRS.CRS()
+	}
+	if u := rec.CRS.HorizontalUnitM; u != nil {
+		unitM = *u
+	}
+	rec.Rasters = []Raster{}
+	used := map[string]bool{}
+	for _, f := range l.rasters() {
+		if f.grid == nil || len(f.grid.Values) == 0 {
+			continue
+		}
+		for used[strings.ToLower(f.name)] { // two IDs may make one file name
+			f.name += "-2"
+		}
+		used[strings.ToLower(f.name)] = true
+		lo, hi, cells := rangeOf(f.grid)
+		if f.typ == Uint8 && hi >= 255 {
+			f.typ = Uint16
+		}
+		path := filepath.Join(dir, f.name+".tif")
+		unit := map[string]string{"m": "metre"}[f.unit]
+		if unit == "" {
+			unit = f.unit
+		}
+		if err := WriteGeoTIFF(path, f.grid, RasterOptions{CRS: c, UnitM: unitM, Type: f.typ, Unit: unit, Description: f.description}); err != nil {
+			return err
+		}
+		sum, err := hashFile(path)
+		if err != nil {
+			return err
+		}
+		rec.Rasters = append(rec.Rasters, Raster{Path: "rasters/" + f.name + ".tif", Kind: f.kind, A: Text(f.a), B: Text(f.b), Unit: f.unit, CellM: f.grid.CellM,
+			Cols: int64(f.grid.Cols), Rows: int64(f.grid.Rows), Min: F(lo), Max: F(hi), Cells: cells, SHA256: Text(sum)})
+	}
+	return nil
+}
+
+func hashFile(path string) (string, error) {
+	b, err := os.ReadFile(path)
+	if err != nil {
+		return "", err
+	}
+	h := sha256.New()
+	if _, err := io.Copy(h, bytes.NewReader(b)); err != nil {
+		return "", err
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
+}
