@@ -19,14 +19,12 @@ type Flight struct {
 	Control  []SurveyPoint
 	Station  Station // base station
 
-	utm         UTM
-	trueMount   Mount
-	usedMount   Mount
-	mapScale    float64
-	maxAngle    float64
-	align       []float64
-	samePath    bool
-	homeGroundM float64
+	utm       UTM
+	trueMount Mount
+	usedMount Mount
+	mapScale  float64
+	align     []float64 // share of the initial heading uncertainty left, by pose
+	targets   []disc    // painted discs, metres from the centre
 }
 
 // Fly lays out the terrain, flies the plan and surveys the check points. Points
@@ -35,7 +33,7 @@ func Fly(s Scenario) (*Flight, error) {
 	if err := s.Validate(); err != nil {
 		return nil, fmt.Errorf("simulate: %w", err)
 	}
-	f := &Flight{Scenario: s, utm: UTM{s.Site.UTMZone, s.Site.South}, maxAngle: s.maxBeamAngle()}
+	f := &Flight{Scenario: s, utm: UTM{s.Site.UTMZone, s.Site.South}}
 	f.Surface = newSurface(&f.Scenario, s.blockBox())
 	f.Strips = s.strips()
 	if n := len(f.Strips); n == 0 {

@@ -73,12 +73,11 @@ func (h *house) hit(o, d Vec) (t float64, roof bool, cosInc float64, ok bool) {
 
 // plant is a tree crown or a bush: an ellipsoid with vertical axis.
 type plant struct {
-	e, n, z     float64 // centre, absolute height
-	r, rz       float64 // semi-axes
-	class       uint8   // 3 low, 4 medium, 5 high vegetation
-	meanFreeM   float64 // mean path between intercepting leaves
-	groundM     float64
-	trunkHeight float64
+	e, n, z   float64 // centre, absolute height
+	r, rz     float64 // semi-axes
+	class     uint8   // 3 low, 4 medium, 5 high vegetation
+	meanFreeM float64 // mean path between intercepting leaves
+	groundM   float64
 }
 
 func (p *plant) over(e, n float64) bool { return math.Hypot(e-p.e, n-p.n) <= p.r }

@@ -7,20 +7,19 @@ import (
 
 // batch holds returns as columns, map coordinates in metres from the block's centre.
 type batch struct {
-	n                   int
-	time                []float64 // true GPS seconds of week
-	x, y, z             []float64 // as computed with the used path and mount
-	tx, ty, tz          []float64 // where the return came from
-	angle               []float64 // used angle relative to nadir, roll included, radians
-	rangeM              []float64 // used range
-	raw                 []float64 // used mirror angle
-	ret, nret, class    []uint8
-	flags               []uint8
-	intensity           []uint16
-	cover               []Cover
-	strip               int
-	lineDirectionFlag   uint8
-	returnsInPulseLimit int
+	n                 int
+	time              []float64 // true GPS seconds of week
+	x, y, z           []float64 // as computed with the used path and mount
+	tx, ty, tz        []float64 // where the return came from
+	angle             []float64 // used angle relative to nadir, roll included, radians
+	rangeM            []float64 // used range
+	raw               []float64 // used mirror angle
+	ret, nret, class  []uint8
+	flags             []uint8
+	intensity         []uint16
+	cover             []Cover
+	strip             int
+	lineDirectionFlag uint8
 }
 
 const batchSize = 8192 // las.MaxChunk
@@ -146,9 +145,8 @@ func (tr *tracer) paused(t float64) bool {
 // ray is a beam in map axes (east, north, up) from the block's centre: point = o + range d.
 type ray struct{ o, d Vec }
 
-// beam returns the ray of a unit beam b (scanner axes) from pose p through a mount.
-func (tr *tracer) beam(p *Pose, m *Mount, bore *Mat, b Vec) ray {
-	c := Rotation(p.RollRad, p.PitchRad, p.HeadingRad)
+// beam returns the ray of a unit beam b (scanner axes) from pose p, whose rotation is c, through a mount.
+func (tr *tracer) beam(p *Pose, c *Mat, m *Mount, bore *Mat, b Vec) ray {
 	v := bore.Apply(b)
 	d := c.Apply(v)
 	a := c.Apply(m.LeverM)
@@ -172,7 +170,8 @@ func (tr *tracer) pulse(t, a float64, edge bool) bool {
 	}
 	beam[1], beam[2] = math.Sincos(at)
 	pose := f.True.At(t)
-	r := tr.beam(&pose, &f.trueMount, &tr.boreTrue, beam)
+	rot := Rotation(pose.RollRad, pose.PitchRad, pose.HeadingRad)
+	r := tr.beam(&pose, &rot, &f.trueMount, &tr.boreTrue, beam)
 	n := tr.trace(&r, at)
 	if n == 0 {
 		return true
@@ -180,7 +179,10 @@ func (tr *tracer) pulse(t, a float64, edge bool) bool {
 	ua := a * (1 + ft.ScanAngleScale)
 	used := f.Used.At(t + ft.TimeOffsetS)
 	us, uc := math.Sincos(ua)
-	u := tr.beam(&used, &f.usedMount, &tr.boreUsed, Vec{0, us, uc})
+	if used.RollRad != pose.RollRad || used.PitchRad != pose.PitchRad || used.HeadingRad != pose.HeadingRad {
+		rot = Rotation(used.RollRad, used.PitchRad, used.HeadingRad)
+	}
+	u := tr.beam(&used, &rot, &f.usedMount, &tr.boreUsed, Vec{0, us, uc})
 	b := tr.b
 	for i := range n {
 		e := &tr.echoes[i]

@@ -191,7 +191,7 @@ type Survey struct {
 	SigmaHM         float64 // horizontal survey noise per axis, m
 	SigmaVM         float64 // vertical survey noise, m
 	SeparationM     float64 // least distance between points, m
-	TargetRadiusM   float64 // radius of a bright disc painted at control points, m; 0 = none
+	TargetRadiusM   float64 // radius of a bright disc painted at each hard check and control point, m; 0 = none
 	Blunders        []Blunder
 }
 

@@ -28,6 +28,15 @@ func (f *Flight) survey() {
 	for i := range f.Control {
 		f.Control[i].Control = true
 	}
+	if r := s.Survey.TargetRadiusM; r > 0 {
+		for _, l := range [2][]SurveyPoint{f.Points, f.Control} {
+			for i := range l {
+				if p := &l[i]; p.Cover == CoverHard {
+					f.targets = append(f.targets, disc{e: p.TrueEM - s.Site.CentreEM, n: p.TrueNM - s.Site.CentreNM, r: r})
+				}
+			}
+		}
+	}
 	f.commit(s.Survey.Blunders)
 }
 
@@ -85,13 +94,9 @@ func pointID(prefix string, n int) string {
 
 // onTarget tells whether a place (metres from the centre) lies on a painted target.
 func (f *Flight) onTarget(e, n float64) bool {
-	r := f.Scenario.Survey.TargetRadiusM
-	if r <= 0 {
-		return false
-	}
-	for i := range f.Control {
-		de, dn := e+f.Surface.centreE-f.Control[i].TrueEM, n+f.Surface.centreN-f.Control[i].TrueNM
-		if de*de+dn*dn <= r*r {
+	for i := range f.targets {
+		t := &f.targets[i]
+		if de, dn := e-t.e, n-t.n; de*de+dn*dn <= t.r*t.r {
 			return true
 		}
 	}
