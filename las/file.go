@@ -91,7 +91,7 @@ func openReader(r io.ReaderAt, size int64, name string, o OpenOptions, keepStore
 // open reads everything but the points.
 func (f *File) open(keepStored bool) error {
 	start := make([]byte, min(f.size, maxHeaderRead))
-	if _, err := f.r.ReadAt(start, 0); err != nil && len(start) > 0 && !errors.Is(err, io.EOF) {
+	if err := readAt(f.r, start, 0); err != nil {
 		return err
 	}
 	h, warnings, err := parseHeader(start)

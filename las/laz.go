@@ -36,9 +36,19 @@ type lazState struct {
 // -log2(1 - 63/32768) = 0.0028 bits, and every point has one such symbol at least.
 const pointsPerByte = 4096
 
-// growPoints is how many points of a chunk are decoded at first when the chunk claims more: the
-// memory grows with what is really there.
-const growPoints = 1 << 20
+// growBytes is how many bytes of records are decoded at first when a chunk claims more: the memory
+// grows with what is really there.
+const growBytes = 32 << 20
+
+// Chunks whose records need more memory than this are refused. Real ones have 50 000 points of
+// less than 200 bytes. A file of the first compressor is a single chunk.
+const (
+	maxChunkBytes     = 1 << 30
+	maxPointwiseBytes = 8 << 30
+)
+
+// firstTry is how many points of a chunk to decode first.
+func firstTry(points, record int64) int64 { return min(points, max(growBytes/record, 1)) }
 
 // spans cuts the chunks into runs of about n points.
 func (l *lazLayout) spans(n, total int64) []Span {
@@ -147,7 +157,10 @@ func (f *File) chunkFault(i int, err error) error {
 		return fmt.Errorf("%s: %s: %w", f.path, f.laz.name(i), err)
 	}
 	kind := ErrCorrupt
-	if f.laz.chunks[i].cut {
+	switch {
+	case errors.Is(err, ErrUnsupported):
+		kind = ErrUnsupported
+	case f.laz.chunks[i].cut:
 		kind = kindOf(err)
 	}
 	return &FormatError{f.path, f.laz.chunks[i].offset, f.laz.name(i), kindf(kind, "%v", err), remedyCopy}
@@ -157,14 +170,17 @@ func (f *File) chunkFault(i int, err error) error {
 // After an error they are those that are good in spite of it: none, unless the file ends inside the
 // chunk.
 func (f *File) decodeChunk(st *lazState, c *lazChunk, layers laz.Layers) ([]byte, error) {
+	if err := f.laz.checkSize(c, int64(f.record)); err != nil {
+		return nil, err
+	}
 	st.src = sized(st.src, int(c.bytes), true)
-	if n, err := f.r.ReadAt(st.src, c.offset); n < len(st.src) {
+	if err := readAt(f.r, st.src, c.offset); err != nil {
 		return nil, f.fault(err)
 	}
 	if err := st.prepare(f.laz.vlr, f.record); err != nil {
 		return nil, err
 	}
-	for n := min(c.points, growPoints); ; n = min(2*n, c.points) {
+	for n := firstTry(c.points, int64(f.record)); ; n = min(2*n, c.points) {
 		points, consumed, err := st.decode(n, f.record, layers)
 		if err != nil {
 			if c.cut && kindOf(err) == ErrTruncated {
@@ -180,6 +196,18 @@ func (f *File) decodeChunk(st *lazState, c *lazChunk, layers laz.Layers) ([]byte
 		}
 		return st.dst, nil
 	}
+}
+
+// checkSize refuses a chunk whose records would take more memory than is reasonable.
+func (l *lazLayout) checkSize(c *lazChunk, record int64) error {
+	limit := int64(maxChunkBytes)
+	if l.vlr.Compressor == laz.CompressorPointwise {
+		limit = maxPointwiseBytes
+	}
+	if c.points > limit/record {
+		return kindf(ErrUnsupported, "%d points of %d bytes would take more than %d MB of memory", c.points, record, limit>>20)
+	}
+	return nil
 }
 
 // prepare makes the decoder on first use.
@@ -205,7 +233,7 @@ func (st *lazState) decode(n int64, recordLength int, layers laz.Layers) (points
 // the points uncompressed.
 func (f *File) looksCompressed() bool {
 	var b [8]byte
-	if _, err := f.r.ReadAt(b[:], f.hdr.PointOffset); err == nil {
+	if err := readAt(f.r, b[:], f.hdr.PointOffset); err == nil {
 		at := int64(binary.LittleEndian.Uint64(b[:]))
 		if at >= f.hdr.PointOffset+8 && at <= f.size-8 {
 			return true

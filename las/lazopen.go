@@ -113,7 +113,7 @@ func (f *File) findTable() (table []laz.Chunk, at int64, why string) {
 	room := at - first
 	limit := room / int64(f.hdr.RecordLength)
 	b := make([]byte, min(f.size-at, 8+64+16*limit))
-	if _, err := f.r.ReadAt(b, at); err != nil {
+	if err := readAt(f.r, b, at); err != nil {
 		return nil, 0, err.Error()
 	}
 	table, err = laz.ParseTable(b, f.laz.vlr.Variable(), int(min(limit, math.MaxInt32)))
@@ -135,7 +135,7 @@ func (f *File) findTable() (table []laz.Chunk, at int64, why string) {
 
 func (f *File) int64At(offset int64) (int64, error) {
 	var b [8]byte
-	if _, err := f.r.ReadAt(b[:], offset); err != nil {
+	if err := readAt(f.r, b[:], offset); err != nil {
 		return 0, err
 	}
 	return int64(binary.LittleEndian.Uint64(b[:])), nil
@@ -197,7 +197,7 @@ func (f *File) lastChunkPoints(first, offset, bytes int64) int64 {
 	}
 	if f.laz.vlr.Compressor == laz.CompressorLayered {
 		var b [4]byte
-		if _, err := f.r.ReadAt(b[:], offset+int64(f.hdr.RecordLength)); err == nil {
+		if err := readAt(f.r, b[:], offset+int64(f.hdr.RecordLength)); err == nil {
 			return min(int64(binary.LittleEndian.Uint32(b[:])), size, pointsPerByte*bytes)
 		}
 	}
@@ -274,7 +274,7 @@ func (f *File) nextLayered(c *lazChunk) error {
 		return kindf(ErrTruncated, "the file ends inside the chunk's layer sizes")
 	}
 	b := make([]byte, start)
-	if _, err := f.r.ReadAt(b, c.offset); err != nil {
+	if err := readAt(f.r, b, c.offset); err != nil {
 		return err
 	}
 	n := int64(binary.LittleEndian.Uint32(b[record:]))
@@ -316,12 +316,15 @@ func layerCount(v *laz.VLR) (n int64) {
 func (f *File) nextPointwise(st *lazState, c *lazChunk) error {
 	record := int64(f.hdr.RecordLength)
 	// No coded point needs twice its record and 64 bytes, so that this window holds the chunk.
-	window := min(c.bytes, record+8+c.points*(2*record+64))
-	st.src = sized(st.src, int(window), true)
-	if _, err := f.r.ReadAt(st.src, c.offset); err != nil {
+	if err := f.laz.checkSize(c, record); err != nil {
 		return err
 	}
-	for n := min(c.points, growPoints); ; n = min(2*n, c.points) {
+	window := min(c.bytes, record+8+c.points*(2*record+64))
+	st.src = sized(st.src, int(window), true)
+	if err := readAt(f.r, st.src, c.offset); err != nil {
+		return err
+	}
+	for n := firstTry(c.points, record); ; n = min(2*n, c.points) {
 		st.dst = sized(st.dst, int(n*record), true)
 		points, consumed, err := st.dec.Decode(st.dst, st.src, int(n), laz.AllLayers)
 		if err != nil {

@@ -3,6 +3,7 @@ package las
 import (
 	"context"
 	"fmt"
+	"io"
 	"iter"
 )
 
@@ -81,7 +82,7 @@ func (f *File) readPlain(ctx context.Context, st *readState, s Span, cols Column
 		n := int(min(end-first, MaxChunk))
 		st.records = sized(st.records, n*record, true)
 		at := f.hdr.PointOffset + first*int64(record)
-		if got, err := f.r.ReadAt(st.records, at); got < len(st.records) {
+		if err := readAt(f.r, st.records, at); err != nil {
 			yield(nil, f.readFault(err, at, fmt.Sprintf("points %d to %d", first+1, first+int64(n))))
 			return false
 		}
@@ -111,4 +112,16 @@ func (f *File) readFault(err error, at int64, field string) error {
 		return &FormatError{f.path, at, field, fe.(*FormatError).Err, remedyCopy}
 	}
 	return fmt.Errorf("%s: byte %d: %s: %w", f.path, at, field, err)
+}
+
+// readAt fills b from the bytes at offset.
+func readAt(r io.ReaderAt, b []byte, offset int64) error {
+	n, err := r.ReadAt(b, offset)
+	switch {
+	case n == len(b):
+		return nil
+	case err == nil:
+		return io.ErrUnexpectedEOF
+	}
+	return err
 }

@@ -113,7 +113,7 @@ func (r *repacker) warn(format string, args ...any) {
 
 func (r *repacker) run(ctx context.Context) error {
 	r.head = make([]byte, r.f.hdr.HeaderSize)
-	if _, err := r.f.r.ReadAt(r.head, 0); err != nil {
+	if err := readAt(r.f.r, r.head, 0); err != nil {
 		return r.f.fault(err)
 	}
 	var vlr *laz.VLR

@@ -119,7 +119,7 @@ func readVLRs(r io.ReaderAt, h *Header) (list []VLR, end int64, warnings []strin
 			break
 		}
 		head := make([]byte, vlrHeaderSize)
-		if _, err := r.ReadAt(head, pos); err != nil {
+		if err := readAt(r, head, pos); err != nil {
 			return nil, pos, warnings, err
 		}
 		n := int64(binary.LittleEndian.Uint16(head[20:]))
@@ -128,7 +128,7 @@ func readVLRs(r io.ReaderAt, h *Header) (list []VLR, end int64, warnings []strin
 			break
 		}
 		v := VLR{src: r, offset: pos, size: n, Data: make([]byte, n)}
-		if _, err := r.ReadAt(v.Data, pos+vlrHeaderSize); err != nil && n > 0 {
+		if err := readAt(r, v.Data, pos+vlrHeaderSize); err != nil {
 			return nil, pos, warnings, err
 		}
 		v.fill(head, false)
@@ -156,7 +156,7 @@ func readEVLRs(r io.ReaderAt, size int64, h *Header) (list []VLR, whole bool, wa
 			return list, false, append(warnings, fmt.Sprintf("extended record %d of %d at byte %d lies beyond the end of the file; it and those after it are ignored", i+1, h.EVLRCount, pos)), nil
 		}
 		head := make([]byte, evlrHeaderSize)
-		if _, err := r.ReadAt(head, pos); err != nil {
+		if err := readAt(r, head, pos); err != nil {
 			return nil, false, warnings, err
 		}
 		n := binary.LittleEndian.Uint64(head[20:])
@@ -166,7 +166,7 @@ func readEVLRs(r io.ReaderAt, size int64, h *Header) (list []VLR, whole bool, wa
 		v := VLR{src: r, offset: pos, size: int64(n)}
 		if n <= evlrInMemory {
 			v.Data = make([]byte, n)
-			if _, err := r.ReadAt(v.Data, pos+evlrHeaderSize); err != nil && n > 0 {
+			if err := readAt(r, v.Data, pos+evlrHeaderSize); err != nil {
 				return nil, false, warnings, err
 			}
 		}
