@@ -69,6 +69,7 @@ func TestFaultSignatures(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			s := FlatScenario()
 			s.Scanner.LeverXM, s.Scanner.LeverYM, s.Scanner.LeverZM = 0, 0, 0
+			s.Scanner.PulseRateHz = 6000
 			s.Faults = c.faults
 			f := fly(t, s)
 			for i := range f.Strips {

@@ -156,6 +156,9 @@ type jitter struct{ re, im, c, s []float64 }
 func newJitter(rng *rand.Rand, f0, f1, rms, dt float64) *jitter {
 	const n = 14
 	j := &jitter{}
+	if rms == 0 {
+		return j
+	}
 	var power float64
 	for k := range n {
 		f := f0 * math.Pow(f1/f0, (float64(k)+rng.Float64())/n)
