@@ -60,12 +60,12 @@ const (
 
 // sbetLook is what the values of a binary file look like in one byte order.
 type sbetLook struct {
-	order             binary.ByteOrder
-	maxLat, maxLon    float64
-	maxAtt, maxHead   float64
-	degPos, degAtt    bool
-	badRecord         int // first record with an impossible value, -1 = none
-	badField, badText string
+	order           binary.ByteOrder
+	maxLat, maxLon  float64
+	maxAtt, maxHead float64
+	degPos, degAtt  bool
+	badRecord       int // first record with an impossible value, -1 = none
+	badField        string
 }
 
 func double(b []byte, o binary.ByteOrder, rec, field, width int) float64 {
