@@ -80,13 +80,26 @@ func findEdge(v []vertex, radiusM float64) (best edge) {
 		}
 	}
 	total := p.rmsM * p.rmsM * float64(p.n-3)
+	angle, offset := 0.0, 0.0
+	try := func(a, d float64) {
+		sin, cos := math.Sincos(a)
+		h, gain, ok := stepGain(near, cos, sin, d)
+		if ok && gain/total > best.shareOf {
+			best, angle, offset = edge{math.Abs(h), gain / total}, a, d
+		}
+	}
 	for k := range 12 {
-		sin, cos := math.Sincos(float64(k) * math.Pi / 12)
 		for j := -3; j <= 3; j++ {
-			h, gain, ok := stepGain(near, cos, sin, float64(j)*radiusM/5)
-			if ok && gain/total > best.shareOf {
-				best = edge{math.Abs(h), gain / total}
-			}
+			try(float64(k)*math.Pi/12, float64(j)*radiusM/5)
+		}
+	}
+	if best.shareOf < 0.3 {
+		return best
+	}
+	a, d := angle, offset // an offset a tenth of the radius off flattens the step: refine
+	for k := -2; k <= 2; k++ {
+		for j := -4; j <= 4; j++ {
+			try(a+float64(k)*math.Pi/60, d+float64(j)*radiusM/40)
 		}
 	}
 	return best

@@ -149,3 +149,12 @@ func parseAngle(s string, style numberStyle) (deg float64, ok bool) {
 	}
 	return sign * deg, true
 }
+
+// looksAngle reports whether the field is degrees with minutes.
+func looksAngle(s string) bool {
+	if !strings.ContainsAny(s, "°º'’′: ") {
+		return false
+	}
+	_, ok := parseAngle(s, numberStyle{})
+	return ok
+}

@@ -225,12 +225,13 @@ func (r *reader) degreeReadings(layouts []*layout) []Reading {
 
 // letters writes a layout in the letters of ListOptions.Columns.
 func (r *reader) letters(l *layout) string {
+	named := map[role]byte{roleName: 'P', roleN: 'N', roleE: 'E', roleZ: 'Z', roleCode: 'D', roleLat: 'A', roleLon: 'O'}
 	width := 0
-	for _, c := range l.col {
-		width = max(width, c+1)
+	for ro := range named {
+		width = max(width, l.col[ro]+1)
 	}
 	b := []byte(strings.Repeat("-", width))
-	for ro, letter := range map[role]byte{roleName: 'P', roleN: 'N', roleE: 'E', roleZ: 'Z', roleCode: 'D', roleLat: 'A', roleLon: 'O'} {
+	for ro, letter := range named {
 		if c := l.col[ro]; c >= 0 {
 			b[c] = letter
 		}

@@ -30,7 +30,7 @@ func sniffDelimiter(lines []line) string {
 func countNumbers(fields []string, delimiter string) int {
 	n := 0
 	for _, f := range fields {
-		if looksNumeric(f, delimiter) {
+		if looksNumeric(f, delimiter) || looksAngle(f) {
 			n++
 		}
 	}

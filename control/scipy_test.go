@@ -89,14 +89,15 @@ func TestAgainstSciPy(t *testing.T) {
 // The exact 95 % radius against SciPy's quadrature.
 func TestRadiusAgainstSciPy(t *testing.T) {
 	type pair struct {
-		Sigma [2]float64 `json:"sigma"`
+		Sigma  [2]float64 `json:"sigma"`
+		Radius float64    `json:"radius"`
 	}
 	var in []pair
 	for _, r := range []float64{1, 0.8, 0.5, 0.2, 0.05} {
-		in = append(in, pair{[2]float64{1, r}})
+		in = append(in, pair{[2]float64{1, r}, radius95(1, r)})
 	}
 	for i, want := range sciPy(t, in) {
-		near(t, fmt.Sprintf("radius of %v", in[i].Sigma), radius95(in[i].Sigma[0], in[i].Sigma[1]), want["radius"].(float64), 1e-6)
+		near(t, fmt.Sprintf("probability within the radius of %v", in[i].Sigma), want["inside"].(float64), 0.95, 1e-7)
 	}
 }
 
@@ -108,7 +109,7 @@ func TestDelaunayAgainstSciPy(t *testing.T) {
 		Points [][3]float64 `json:"points"`
 	}
 	var in []cloud
-	for k := range 300 {
+	for k := range 150 {
 		n := 4 + rng.IntN(400)
 		c := cloud{}
 		de, dn := 3*rng.NormFloat64()*float64(k%3), 3*rng.NormFloat64()*float64(k%3)
@@ -136,7 +137,7 @@ func TestDelaunayAgainstSciPy(t *testing.T) {
 		_, _, z, _ := plane3(v[tri[0]], v[tri[1]], v[tri[2]], func(p vertex) float64 { return p.z })
 		near(t, fmt.Sprintf("cloud %d of %d points", i, len(v)), z, want["z"].(float64), 1e-8)
 	}
-	if inside < 150 || inside == len(in) {
+	if inside < 75 || inside == len(in) {
 		t.Errorf("%d of %d clouds enclose the point: the test needs both kinds", inside, len(in))
 	}
 }

@@ -55,7 +55,7 @@ func TestEdition1WorkedExample(t *testing.T) {
 // Source: ASPRS Edition 1, section 7.5: NVA X and 1.96 X, VVA 3 X.
 func TestEdition1Limits(t *testing.T) {
 	for _, c := range []struct {
-		id                        string
+		id                       string
 		classCM, nva, nva95, vva float64
 	}{{"E1-2", 10, 10, 19.6, 30}, {"E1-3", 2.5, 2.5, 4.9, 7.5}} {
 		e, err := Assess(Edition1, AssessInput{ClassM: c.classCM / 100, OpenM: annexZ, VegetatedM: annexZ})
@@ -281,8 +281,8 @@ var (
 // Source: accuracy-standards reference, section 7.7, computed there in double precision.
 func TestStatisticsCheckValues(t *testing.T) {
 	for _, c := range []struct {
-		name                                                            string
-		v                                                               []float64
+		name                                                             string
+		v                                                                []float64
 		mean, median, sd, rmse, mae, nmad, g1, g2, G1, G2, jb, p, q, p95 float64
 	}{
 		{"D20", d20, 0.022, 0.010, 0.072301, 0.073824, 0.04, 0.037065, 2.943239, 9.233888, 3.187460, 12.412815, 99.929, 2.0e-22, 0.039770, 0.072},

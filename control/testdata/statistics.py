@@ -6,7 +6,7 @@ import json
 import sys
 
 import numpy as np
-from scipy import integrate, spatial, stats
+from scipy import integrate, spatial, special, stats
 
 out = []
 for s in json.load(sys.stdin):
@@ -21,18 +21,13 @@ for s in json.load(sys.stdin):
             r["z"] = float(np.linalg.solve(a, p[i, 2])[2])
         out.append(r)
         continue
-    if "sigma" in s:  # radius that holds 95 % of a bivariate normal
-        a, b = s["sigma"]
+    if "sigma" in s:  # probability that a bivariate normal lies within a radius
+        (a, b), radius = s["sigma"], s["radius"]
 
-        def inside(radius):
-            f = lambda x: 2 * stats.norm.pdf(x / a) / a * (2 * stats.norm.cdf(np.sqrt(max(radius**2 - x * x, 0)) / b) - 1)
-            return integrate.quad(f, 0, radius, epsabs=1e-11, epsrel=1e-11, limit=400)[0]
+        def f(x):
+            return 2 * np.exp(-x * x / (2 * a * a)) / (a * np.sqrt(2 * np.pi)) * special.erf(np.sqrt(max(radius**2 - x * x, 0)) / (b * np.sqrt(2)))
 
-        low, high = 0.0, 4 * max(a, b)
-        for _ in range(60):
-            mid = (low + high) / 2
-            low, high = (mid, high) if inside(mid) < 0.95 else (low, mid)
-        out.append({"radius": (low + high) / 2})
+        out.append({"inside": integrate.quad(f, 0, radius, epsabs=1e-12, limit=400)[0]})
         continue
     v = np.array(s["values"])
     n = len(v)
