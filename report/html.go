@@ -134,7 +134,7 @@ func (v *view) tableHTML(t *table, rowClass func(int) string) string {
 	for i, c := range t.cols {
 		if c.prio > 0 && !t.empty(i) {
 			keep = append(keep, i)
-			b.WriteString(`<th scope="col"` + numeric(c.right) + `>` + esc(c.header()) + `</th>`)
+			b.WriteString(`<th scope="col"` + classOf(c) + `>` + esc(c.header()) + `</th>`)
 		}
 	}
 	b.WriteString("</tr></thead><tbody>\n")
@@ -158,18 +158,27 @@ func (v *view) tableHTML(t *table, rowClass func(int) string) string {
 	return b.String()
 }
 
-func numeric(right bool) string {
-	if right {
-		return ` class="n"`
+// classOf returns the class of a column's cells: n for numbers, code for
+// identifiers, lo for what a printed page leaves to the CSV tables.
+func classOf(c column) string {
+	var names []string
+	if c.right {
+		names = append(names, "n")
 	}
-	return ""
+	if c.code {
+		names = append(names, "code")
+	}
+	if c.prio >= 6 {
+		names = append(names, "lo")
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return ` class="` + strings.Join(names, " ") + `"`
 }
 
 func (v *view) tdHTML(c cell, col column) string {
-	attr := numeric(col.right)
-	if col.code {
-		attr = ` class="code"`
-	}
+	attr := classOf(col)
 	if math.IsNaN(c.num) {
 		return `<td` + attr + `>` + esc(c.text) + `</td>`
 	}
@@ -183,7 +192,7 @@ func (v *view) tdHTML(c cell, col column) string {
 // facts writes a small table of names and values.
 func facts(caption string, rows [][2]string) string {
 	var b strings.Builder
-	b.WriteString(`<div class="scroll"><table><caption>` + esc(caption) + `</caption><tbody>`)
+	b.WriteString(`<div class="scroll one"><table><caption>` + esc(caption) + `</caption><tbody>`)
 	for _, r := range rows {
 		b.WriteString(`<tr><th scope="row">` + esc(r[0]) + `</th><td>` + r[1] + `</td></tr>`)
 	}

@@ -8,7 +8,7 @@ import (
 // accuracyRows are the statistics of one group of check points in the order
 // of the report.
 var accuracyRows = []struct{ name, field string }{
-	{"points", "n"}, {"mean", "mean_m"}, {"standard deviation", "std_m"}, {"RMSE", "rmse_m"}, {"RMSE with survey error", "rmse_with_survey_m"}, {"1.96 RMSE (95 %)", "accuracy95_m"},
+	{"points", "n"}, {"mean", "mean_m"}, {"standard deviation", "std_m"}, {"RMSE", "rmse_m"}, {"RMSE, 95 % interval from", "rmse_low_m"}, {"RMSE, 95 % interval to", "rmse_high_m"}, {"RMSE with survey error", "rmse_with_survey_m"}, {"1.96 RMSE (95 %)", "accuracy95_m"},
 	{"95th percentile of abs(dz)", "p95_abs_m"}, {"68.3 % quantile of abs(dz)", "p683_abs_m"}, {"mean of abs(dz)", "mean_abs_m"}, {"smallest", "min_m"}, {"largest", "max_m"}, {"median", "median_m"}, {"NMAD", "nmad_m"},
 	{"skew", "skew"}, {"excess kurtosis", "kurtosis"}, {"Jarque-Bera", "jarque_bera"},
 }
@@ -21,16 +21,18 @@ func (v *view) absoluteSection(l *Layers) *section {
 	}
 	for i, line := range v.accuracyLines() {
 		if i == 0 || strings.HasPrefix(line, "worst") {
-			s.add("<p>" + esc(line) + ".</p>")
+			s.add("<p>" + esc(strings.ToUpper(line[:1])+line[1:]) + ".</p>")
 		}
 	}
-	s.add(v.tableHTML(v.criteriaOf("absolute"), func(i int) string { return v.criteriaIn("absolute")[i].Result }), v.statisticsHTML())
+	s.add(v.tableHTML(v.criteriaOf("absolute"), func(i int) string { return v.criteriaIn("absolute")[i].Result }))
+	hist := ""
 	if l.Checks != nil {
 		limitM, judged := v.checkLimit()
 		g := &svg{w: 560, h: 280}
 		drawHistogram(g, g.w, g.h, 12, l.Checks, limitM, judged, "cloud minus check point [m]")
-		s.add(`<div class="pair">` + figure("", g.element("", "Histogram of the differences at the check points"), "Differences at the check points on open ground that were used.") + `</div>`)
+		hist = figure("", g.element("", "Histogram of the differences at the check points"), "Differences at the check points on open ground that were used.")
 	}
+	s.add(`<div class="pair"><div>` + v.statisticsHTML() + `</div><div>` + hist + `</div></div>`)
 	worst := v.worst()
 	s.add(v.tableHTML(v.build(checkSpec), func(i int) string {
 		switch p := &v.rec.Checkpoints.Points[i]; {
@@ -80,7 +82,7 @@ func (v *view) statisticsHTML() string {
 		return ""
 	}
 	var b strings.Builder
-	b.WriteString(`<div class="scroll"><table><caption>Statistics of the differences [m]</caption><thead><tr><th scope="col"></th>`)
+	b.WriteString(`<div class="scroll one"><table><caption>Statistics of the differences [m]</caption><thead><tr><th scope="col"></th>`)
 	for _, g := range groups {
 		b.WriteString(`<th scope="col" class="n">` + esc(g.name) + `</th>`)
 		if v.feet {
@@ -93,9 +95,6 @@ func (v *view) statisticsHTML() string {
 		for _, g := range groups {
 			k := g.key + "." + r.field
 			b.WriteString(`<td class="n" data-k="` + k + `">` + esc(v.show(k, decimalsShown(k), 1)))
-			if r.field == "rmse_m" && !math.IsNaN(v.num(g.key+".rmse_low_m")) {
-				b.WriteString(` <span class="note">95 % interval <span data-k="` + g.key + `.rmse_low_m">` + v.show(g.key+".rmse_low_m", 3, 1) + `</span> to <span data-k="` + g.key + `.rmse_high_m">` + v.show(g.key+".rmse_high_m", 3, 1) + `</span></span>`)
-			}
 			b.WriteString(`</td>`)
 			if v.feet {
 				ft := ""
@@ -156,20 +155,26 @@ func (v *view) diagnosisSection() *section {
 	return s
 }
 
+// coverageFields are name, key and unit of the figures of the coverage.
+var coverageFields = [][3]string{
+	{"first returns, all strips", "aggregate_first_return_density_per_m2", " per m²"}, {"first returns of a strip, median of the strips", "strip_first_return_density_per_m2", " per m²"},
+	{"first returns, 5th percentile of the cells", "first_return_density_p5_per_m2", " per m²"}, {"nominal spacing", "nominal_spacing_m", " m"}, {"cells with a return", "cells_with_return_pct", " %"},
+	{"covered by two strips or more", "covered_twice_pct", " %"}, {"spatial distribution: cells with a return", "spatial_distribution.with_return_pct", " %"}, {"spatial distribution: lowest strip", "spatial_distribution.lowest_strip_pct", " %"},
+	{"voids", "voids", ""}, {"largest void", "largest_void_m2", " m²"}, {"a void is a gap of at least", "void_min_m2", " m²"},
+}
+
 func (v *view) coverageSection(l *Layers) (*section, error) {
 	s := &section{ID: "coverage", Name: "Coverage and density"}
 	if v.rec.Coverage == nil {
 		s.add("<p>Not judged: the coverage was not measured.</p>")
 		return s, nil
 	}
-	rows := [][2]string{{"area", v.count("coverage.area_m2") + " m² (" + said(string(v.rec.Coverage.AreaSource)) + ")"}}
-	for _, x := range [][3]string{{"first returns, all strips", "aggregate_first_return_density_per_m2", " per m²"}, {"first returns of a strip, median of the strips", "strip_first_return_density_per_m2", " per m²"},
-		{"first returns, 5th percentile of the cells", "first_return_density_p5_per_m2", " per m²"}, {"nominal spacing", "nominal_spacing_m", " m"}, {"cells with a return", "cells_with_return_pct", " %"},
-		{"covered by two strips or more", "covered_twice_pct", " %"}, {"spatial distribution: cells with a return", "spatial_distribution.with_return_pct", " %"}, {"lowest strip", "spatial_distribution.lowest_strip_pct", " %"},
-		{"voids", "voids", ""}, {"largest void", "largest_void_m2", " m²"}, {"a void is a gap of at least", "void_min_m2", " m²"}} {
-		if k := "coverage." + x[1]; !math.IsNaN(v.num(k)) {
-			rows = append(rows, [2]string{x[0], v.count(k) + x[2]})
+	rows := v.coverageRows()
+	for i := range rows {
+		if rows[i][1] = esc(rows[i][1]); i > 0 {
+			continue
 		}
+		rows[i][1] = v.count("coverage.area_m2") + " m² (" + said(string(v.rec.Coverage.AreaSource)) + ")"
 	}
 	s.add(facts("Coverage", rows), v.tableHTML(v.criteriaOf("coverage"), func(i int) string { return v.criteriaIn("coverage")[i].Result }))
 	var maps strings.Builder
@@ -272,18 +277,18 @@ func (v *view) statementSection() *section {
 	return s
 }
 
-func (v *view) provenanceSection() *section {
-	s := &section{ID: "provenance", Name: "Provenance"}
+// settingRows are the settings that the figures depend on.
+func (v *view) settingRows() [][2]string {
 	o := &v.rec.Options
-	rows := [][2]string{{"program", esc(strings.TrimSpace(v.rec.Program.Name + " " + v.rec.Program.Version + " " + v.rec.Program.Go))}, {"limits", said(string(v.rec.Verdict.Source))}}
+	rows := [][2]string{{"program", strings.TrimSpace(v.rec.Program.Name + " " + v.rec.Program.Version + " " + v.rec.Program.Go)}, {"limits", unknown(string(v.rec.Verdict.Source))}}
 	for _, x := range []struct{ name, key string }{{"cell", "options.cell_m"}, {"steepest cell compared", "options.max_slope_deg"}, {"roughest cell compared", "options.max_rough_m"}, {"returns of each strip that a cell needs", "options.min_points"}, {"radius around check points", "options.checkpoint_radius_m"}} {
 		if math.IsNaN(v.num(x.key)) {
 			continue
 		}
-		text := v.count(x.key)
+		text := v.show(x.key, decimalsShown(x.key), 1)
 		switch {
 		case strings.HasSuffix(x.key, "_m"):
-			text = v.value(x.key)
+			text = v.withUnit(x.key)
 		case strings.HasSuffix(x.key, "_deg"):
 			text += "°"
 		}
@@ -294,8 +299,17 @@ func (v *view) provenanceSection() *section {
 		text Text
 	}{{"cell chosen", o.CellWhy}, {"trajectory", o.TrajectoryFile}, {"check points", o.CheckpointsFile}} {
 		if x.text != "" {
-			rows = append(rows, [2]string{x.name, esc(string(x.text))})
+			rows = append(rows, [2]string{x.name, string(x.text)})
 		}
+	}
+	return rows
+}
+
+func (v *view) provenanceSection() *section {
+	s := &section{ID: "provenance", Name: "Provenance"}
+	rows := v.settingRows()
+	for i := range rows {
+		rows[i][1] = esc(rows[i][1])
 	}
 	s.add(facts("Settings", rows), "<h3>Command</h3><pre>"+esc(shellLine(v.rec.CommandLine))+"</pre>", v.tableHTML(v.build(inputSpec), nil))
 	if v.rec.CRS.WKT != "" {

@@ -139,8 +139,7 @@ func (v *view) relativeSection(l *Layers) (*section, any, error) {
 		return s, nil, nil
 	}
 	limitM, judged := v.scaleLimit()
-	s.add("<p>"+v.count("separation.cells")+" cells of "+v.value("separation.cell_m")+" in "+v.count("separation.pairs")+" pairs: RMSD "+v.value("separation.rmsd_m")+
-		", NMAD "+v.value("separation.nmad_m")+", 95 % of the cells within "+v.value("separation.p95_abs_m")+", largest "+v.value("separation.max_abs_m")+".</p>",
+	s.add("<p>"+esc(v.separationPhrase())+"</p>",
 		v.tableHTML(v.criteriaOf("relative"), func(i int) string { return v.criteriaIn("relative")[i].Result }))
 	mapPart, data, err := v.separationMap(l, l.Separation, limitM, judged, "map")
 	if err != nil {
@@ -169,7 +168,7 @@ func (v *view) relativeSection(l *Layers) (*section, any, error) {
 	for i := range l.Profiles {
 		g := &svg{w: 1000}
 		if g.h = drawProfile(g, g.w, 12, &l.Profiles[i]); g.h > 0 {
-			s.add(figure("", g.element("", "Profile "+l.Profiles[i].Title), "Profile "+l.Profiles[i].Title+", "+fixed(l.Profiles[i].WidthM, 2)+" m wide, from E "+fixed(l.Profiles[i].From[0], 1)+", N "+fixed(l.Profiles[i].From[1], 1)+
+			s.add(figure("wide", g.element("", "Profile "+l.Profiles[i].Title), "Profile "+l.Profiles[i].Title+", "+fixed(l.Profiles[i].WidthM, 2)+" m wide, from E "+fixed(l.Profiles[i].From[0], 1)+", N "+fixed(l.Profiles[i].From[1], 1)+
 				" to E "+fixed(l.Profiles[i].To[0], 1)+", N "+fixed(l.Profiles[i].To[1], 1)+"."))
 		}
 	}
@@ -199,14 +198,12 @@ func (v *view) separationMap(l *Layers, g *Grid, limitM float64, judged bool, id
 	if g == nil || !ok {
 		return `<p class="note">No map: the rasters are not at hand.</p>`, nil, nil
 	}
-	pic, err := separationPicture(l, g, boundOf(g), limitM, 1400)
+	if l.Relief == nil {
+		b = boundOf(g) // nothing to paint outside the separations
+	}
+	pic, err := separationPicture(l, g, b, limitM, 1200)
 	if err != nil {
 		return "", nil, err
-	}
-	if l.Relief != nil {
-		if pic, err = separationPicture(l, g, b, limitM, 1400); err != nil {
-			return "", nil, err
-		}
 	}
 	c := &svg{w: 1000}
 	h, f := v.drawMap(c, l, pic, c.w, 900, 14, mapOptions{strips: true, voids: true, checks: true, findings: true, exaggeration: 14 * 2.5 / (2 * limitM)})
@@ -227,7 +224,7 @@ func (v *view) separationMap(l *Layers, g *Grid, limitM float64, judged bool, id
 			`<label><input type="checkbox" data-layer="on-strips" checked> strips</label><label><input type="checkbox" data-layer="on-checks" checked> check points</label>` +
 			`<label><input type="checkbox" data-layer="on-voids" checked> voids</label><output id="map-value"></output></div>`
 	}
-	return figure("map onpaper", tools+c.element(id, "Map of the separation between strips")+key.element("", "Key of the colours of separation"), caption), v.mapValues(g, f), nil
+	return figure("map wide onpaper", tools+c.element(id, "Map of the separation between strips")+key.element("", "Key of the colours of separation"), caption), v.mapValues(g, f), nil
 }
 
 // pairMaps draws small maps of the pairs with the largest RMSD.

@@ -39,8 +39,8 @@ func (v *view) drawMap(c canvas, l *Layers, pic *picture, w, maxH, size float64,
 	if o.checks {
 		v.drawChecks(c, f, size, o.exaggeration)
 	}
-	drawBar(c, f, width, height, size)
-	return height, f
+	drawBar(c, f, width, height+size*2.6, size)
+	return height + size*3, f
 }
 
 func drawStrips(c canvas, l *Layers, f *mapFrame, size float64) {
@@ -150,15 +150,14 @@ func (v *view) checkHint(i int) string {
 	return s
 }
 
-// drawBar draws scale bar and north arrow into the south-west corner.
+// drawBar draws scale bar and north arrow below the map, ending at height.
 func drawBar(c canvas, f *mapFrame, width, height, size float64) {
 	step, _ := roundStep(width / f.scale / 8)
-	x, y := f.x0+size, height-size
+	x, y := f.x0+size, height-size*0.3
 	w := step * f.scale
-	c.path([][2]float64{{x, y - size*0.4}, {x, y}, {x + w, y}, {x + w, y - size*0.4}}, false, ink{stroke: haloColor, width: 4})
 	c.path([][2]float64{{x, y - size*0.4}, {x, y}, {x + w, y}, {x + w, y - size*0.4}}, false, ink{stroke: inkColor, width: 1.4})
-	c.write(x+w/2, y-size*0.5, trimmed(step, 3)+" m", size, "middle", ink{fill: inkColor, halo: true})
+	c.write(x+w/2, y-size*0.4, trimmed(step, 3)+" m", size, "middle", ink{fill: inkColor})
 	nx, ny := x+w+size*1.6, y
-	c.path([][2]float64{{nx, ny - size*1.6}, {nx + size*0.45, ny}, {nx, ny - size*0.4}, {nx - size*0.45, ny}}, true, ink{fill: inkColor, stroke: haloColor, width: 1})
-	c.write(nx, ny-size*1.8, "N", size, "middle", ink{fill: inkColor, halo: true})
+	c.path([][2]float64{{nx, ny - size*1.3}, {nx + size*0.45, ny}, {nx, ny - size*0.4}, {nx - size*0.45, ny}}, true, ink{fill: inkColor})
+	c.write(nx+size, ny-size*0.2, "N", size, "middle", ink{fill: inkColor})
 }

@@ -115,9 +115,17 @@ func (v *view) accuracyLines() []string {
 	}
 	if w := v.worst(); w >= 0 {
 		k := keyf("checkpoints.points[%d]", w)
-		lines = append(lines, "worst point: "+v.text(k+".id")+", dz "+v.withUnit(k+".dz_m")+", at E "+v.show(k+".e_m", 1, 1)+", N "+v.show(k+".n_m", 1, 1)+"\u00a0m")
+		lines = append(lines, "worst point: "+v.text(k+".id")+", dz "+v.withUnit(k+".dz_m")+", at E "+v.show(k+".e_m", 1, 1)+", N "+v.show(k+".n_m", 1, 1)+"\u00a0m"+v.inFeet(k))
 	}
 	return lines
+}
+
+// inFeet repeats a place in feet for clouds in feet.
+func (v *view) inFeet(key string) string {
+	if !v.feet {
+		return ""
+	}
+	return " (" + v.show(key+".e_m", 1, v.footM) + ", " + v.show(key+".n_m", 1, v.footM) + "\u00a0" + v.foot + ")"
 }
 
 // worst returns the row of the worst used check point, -1 without one.

@@ -102,7 +102,7 @@ func (f raster) canvasOf(relief *Grid) *image.RGBA {
 		if s != s {
 			return
 		}
-		g := uint8(130 + 8*math.Round(14*min(s/0.85, 1))) // few greys: a smaller file
+		g := uint8(126 + 3*math.Round(39*min(s/0.85, 1))) // forty greys: a smaller file
 		im.SetRGBA(x, y, color.RGBA{g, g, g, 255})
 	})
 	return im
@@ -158,7 +158,7 @@ func blend(a, b color.RGBA, share float64) color.RGBA {
 
 func (f raster) encode(im image.Image) (*picture, error) {
 	var b bytes.Buffer
-	if err := (&png.Encoder{CompressionLevel: png.BestCompression}).Encode(&b, im); err != nil {
+	if err := (&png.Encoder{CompressionLevel: png.DefaultCompression}).Encode(&b, im); err != nil {
 		return nil, err
 	}
 	return &picture{png: b.Bytes(), bounds: orb.Bound{Min: orb.Point{f.bounds.Min[0], f.bounds.Max[1] - float64(f.h)/f.perM},

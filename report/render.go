@@ -70,7 +70,9 @@ func renderInto(tmp string, rec *Record, l *Layers, o RenderOptions) error {
 	if err := writeAtomic(filepath.Join(tmp, "report.html"), func(w io.Writer) error { return WriteHTML(w, rec, l) }); err != nil {
 		return err
 	}
-	return nil
+	return writeAtomic(filepath.Join(tmp, "report.pdf"), func(w io.Writer) error {
+		return WritePDF(w, rec, l, PDFOptions{Letter: o.Letter, Brief: o.Brief})
+	})
 }
 
 // replaceable tells whether dir may be written: it does not exist, is empty, or

@@ -74,7 +74,7 @@ var (
 		{field: "severity", head: "severity", prio: 1}, {field: "text", head: "finding", prio: 1}, {field: "evidence", head: "evidence", prio: 3},
 		{field: "rivals", head: "rivals", prio: 4}, {field: "decide_by", head: "decide by", prio: 2}, {field: "strips", head: "strips", prio: 0}, {field: "id", head: "id", prio: 0, code: true}}}
 
-	fieldSpec = &spec{name: "acquisition", title: "Acquisition", base: "field.checks", n: func(r *Record) int {
+	fieldSpec = &spec{name: "acquisition", title: "Field check", base: "field.checks", n: func(r *Record) int {
 		if r.Field == nil {
 			return 0
 		}

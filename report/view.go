@@ -84,8 +84,14 @@ func (v *view) show(key string, decimals int, unit float64) string {
 	if !ok {
 		return absent
 	}
-	if x.CanInt() {
+	switch {
+	case x.CanInt():
 		return group(x.Int())
+	case strings.HasSuffix(key, "cell_m"): // a setting: as it was chosen
+		return trimmed(v.num(key)/unit, 3)
+	}
+	if f := v.num(key) / unit; decimals == 0 && math.Abs(f) < 1e15 {
+		return group(int64(math.Round(f)))
 	}
 	return fixed(v.num(key)/unit, decimals)
 }

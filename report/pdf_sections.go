@@ -1,0 +1,470 @@
+package report
+
+import (
+	"bytes"
+	"math"
+	"strconv"
+	"strings"
+
+	"codeberg.org/go-pdf/fpdf"
+)
+
+// build writes the pages.
+func (d *pdfDoc) build() error {
+	d.page()
+	d.cover()
+	if d.o.Brief {
+		return d.brief()
+	}
+	d.list()
+	d.project()
+	d.reference()
+	d.acquisition()
+	if err := d.relative(); err != nil {
+		return err
+	}
+	d.absolute()
+	d.diagnosis()
+	if err := d.coverage(); err != nil {
+		return err
+	}
+	d.cautions()
+	d.statement()
+	d.provenance()
+	return d.f.Error()
+}
+
+// cover is the head of the first page: firm, title, verdict.
+func (d *pdfDoc) cover() {
+	if p := d.v.rec.Project; p != nil && p.Firm != "" {
+		d.paragraph(string(p.Firm), 9.5, true, mutedColor, 0)
+		for _, a := range p.Address {
+			d.paragraph(string(a), 8.5, false, mutedColor, 0)
+		}
+	}
+	if len(d.l.Logo) > 0 && (d.l.LogoType == "image/png" || d.l.LogoType == "image/jpeg") {
+		o := fpdf.ImageOptions{ImageType: map[string]string{"image/png": "PNG", "image/jpeg": "JPG"}[d.l.LogoType]}
+		if info := d.f.RegisterImageOptionsReader("logo", o, bytes.NewReader(d.l.Logo)); info != nil && d.f.Ok() && info.Height() > 0 {
+			h := 44.0
+			w := min(info.Width()/info.Height()*h, 150)
+			d.f.ImageOptions("logo", d.right-w, d.top-8, w, w*info.Height()/info.Width(), false, o, 0, "")
+			d.y = max(d.y, d.top+h)
+		} else {
+			d.f.ClearError() // a logo that cannot be read does not cost the report
+		}
+	}
+	d.y += 6
+	d.paragraph(d.v.title(), 17, true, inkColor, 0)
+	d.y += 8
+	top := d.y
+	d.left += 16
+	d.y += 6
+	for i, l := range d.v.verdictLines() {
+		if i == 0 {
+			d.paragraph(l, 14, true, inkColor, 0)
+			continue
+		}
+		d.bullet(l)
+	}
+	if a := d.v.accuracyLines(); len(a) > 0 && d.v.worst() >= 0 {
+		d.paragraph("Check points: "+a[len(a)-1]+".", textSize, false, inkColor, 0)
+	}
+	d.left -= 16
+	d.y += 6
+	c := map[string]string{Pass: "#0f4f52", Fail: highColor}[d.v.rec.Verdict.Result]
+	if c == "" {
+		c = mutedColor
+	}
+	d.stroke(c, 5)
+	d.f.Line(d.left+3, top, d.left+3, d.y)
+	if d.v.rec.Verdict.Result == Fail { // two bars: told without colour too
+		d.stroke(c, 1.5)
+		d.f.Line(d.left+9, top, d.left+9, d.y)
+	}
+	d.y += 8
+}
+
+// list is the contents list with page numbers.
+func (d *pdfDoc) list() {
+	if len(d.contents) == 0 { // the first pass: room for it
+		d.y += 11 * 13
+		return
+	}
+	d.paragraph("Contents", 10.5, true, inkColor, 0)
+	for i, s := range d.contents {
+		d.y += 13
+		d.font(textSize, false)
+		d.color(inkColor)
+		d.put(d.left, d.y-3, strconv.Itoa(i+1)+"  "+s.name, "start")
+		d.put(d.right, d.y-3, strconv.Itoa(s.page), "end")
+		// fpdf numbers links in the order they are made; chapters come in the same order every pass.
+		d.f.Link(d.left, d.y-12, d.width(), 13, s.link)
+	}
+	d.y += 6
+}
+
+func (d *pdfDoc) project() {
+	d.chapter("Project")
+	var rows [][2]string
+	if p := d.v.rec.Project; p != nil {
+		for _, x := range [][2]string{{"project", string(p.Name)}, {"number", string(p.Number)}, {"client", string(p.Client)}, {"site", string(p.Site)}, {"flown on", string(p.FlightDate)},
+			{"sensor", string(p.Sensor)}, {"aircraft", string(p.Aircraft)}, {"conditions", string(p.Conditions)}} {
+			if x[1] != "" {
+				rows = append(rows, x)
+			}
+		}
+		for _, n := range p.Notes {
+			rows = append(rows, [2]string{"note", string(n)})
+		}
+	}
+	points := int64(0)
+	for _, in := range d.v.rec.Inputs {
+		points += in.Points
+	}
+	rows = append(rows, [2]string{"input", group(int64(len(d.v.rec.Inputs))) + " files, " + group(points) + " points, " + group(int64(len(d.v.rec.Strips))) + " strips"},
+		[2]string{"strips by", strings.TrimSuffix(d.v.rec.StripsBy.Mode+": "+d.v.rec.StripsBy.Why, ": ")})
+	d.factsTable("Job", rows)
+	for i, w := range d.v.rec.Warnings {
+		if i == 0 {
+			d.subtitle("Warnings")
+		}
+		d.bullet(w)
+	}
+}
+
+func (d *pdfDoc) reference() {
+	d.chapter("Reference")
+	where, base := d.v.referenceRows()
+	d.factsTable("Coordinates and heights", where)
+	d.factsTable("Base and check points", base)
+}
+
+func (d *pdfDoc) acquisition() {
+	d.chapter("Acquisition")
+	if f := d.v.rec.Field; f != nil {
+		d.paragraph("Field check: "+resultText(f.Verdict), textSize, false, inkColor, 0)
+		d.table(d.v.checksTable(), 0, func(i int) bool { return f.Checks[i].Result == Refly })
+	} else {
+		d.paragraph("No field check was run: base log, trajectory and manoeuvres were not tested.", textSize, false, inkColor, 0)
+	}
+	d.table(d.v.build(stripSpec), 0, nil)
+}
+
+func (d *pdfDoc) relative() error {
+	v := d.v
+	d.chapter("Strip against strip")
+	if v.rec.Separation == nil {
+		d.paragraph("Not judged: no overlap between strips was measured.", textSize, false, inkColor, 0)
+		return nil
+	}
+	limitM, judged := v.scaleLimit()
+	d.paragraph(v.separationPhrase(), textSize, false, inkColor, 0)
+	d.criteria("relative")
+	if err := d.separationMap(d.l.Separation, 420, ""); err != nil {
+		return err
+	}
+	if d.l.Separations != nil {
+		d.drawing(190, "Separations of all pairs, "+group(histogramCount(d.l.Separations))+" cells.", func(c canvas) {
+			drawHistogram(c, d.width(), 190, 8, d.l.Separations, limitM, judged, "separation [m]")
+		})
+	}
+	if n := len(v.rec.Pairs); n > 0 && n <= 40 {
+		h := v.drawPairs(&svg{}, d.width(), 8, limitM, judged)
+		if h > 0 {
+			d.drawing(h, "Each pair: median (dot), RMSD (bar), 95th percentile (line).", func(c canvas) { v.drawPairs(c, d.width(), 8, limitM, judged) })
+		}
+	}
+	d.table(v.build(pairSpec), 0, nil)
+	d.table(v.build(loopSpec), 0, nil)
+	for i := range d.l.Profiles {
+		p := &d.l.Profiles[i]
+		if h := drawProfile(&svg{}, d.width(), 8, p); h > 0 {
+			d.drawing(h, "Profile "+p.Title+", "+fixed(p.WidthM, 2)+" m wide, from E "+fixed(p.From[0], 1)+", N "+fixed(p.From[1], 1)+" to E "+fixed(p.To[0], 1)+", N "+fixed(p.To[1], 1)+".",
+				func(c canvas) { drawProfile(c, d.width(), 8, p) })
+		}
+	}
+	d.smooth()
+	return d.correction()
+}
+
+// separationPhrase tells the statistics of all pairs.
+func (v *view) separationPhrase() string {
+	k := "separation."
+	return v.show(k+"cells", 0, 1) + " cells of " + v.withUnit(k+"cell_m") + " in " + v.show(k+"pairs", 0, 1) + " pairs: RMSD " + v.withUnit(k+"rmsd_m") + ", NMAD " + v.withUnit(k+"nmad_m") +
+		", 95 % of the cells within " + v.withUnit(k+"p95_abs_m") + ", largest " + v.withUnit(k+"max_abs_m") + "."
+}
+
+func (d *pdfDoc) criteria(group string) {
+	in := d.v.criteriaIn(group)
+	d.table(d.v.criteriaOf(group), 0, func(i int) bool { return in[i].Result == Fail })
+}
+
+func (d *pdfDoc) separationMap(g *Grid, most float64, title string) error {
+	b, ok := d.l.mapBounds()
+	if g == nil || !ok {
+		return nil
+	}
+	if d.l.Relief == nil {
+		b = boundOf(g)
+	}
+	limitM, judged := d.v.scaleLimit()
+	pic, err := separationPicture(d.l, g, b, limitM, 1200)
+	if err != nil {
+		return err
+	}
+	o := mapOptions{strips: true, voids: true, checks: true, findings: true, exaggeration: 8 * 2.5 / (2 * limitM)}
+	h, _ := d.v.drawMap(&svg{}, d.l, pic, d.width(), most, 8, o)
+	caption := title + "Separation in each cell where strips meet, over the shaded relief; where more than two meet, the largest in size. "
+	if judged {
+		caption += "Darker from the limit on, hatched from twice the limit on. "
+	} else {
+		caption += "No limit was given: the colours are scaled to the 95th percentile. "
+	}
+	caption += "Check points: disc open ground, triangle vegetation, cross excluded; bar up when the cloud lies above."
+	d.drawing(h+34, caption, func(c canvas) {
+		d.v.drawMap(c, d.l, pic, d.width(), most, 8, o)
+		drawScale(c, 20, h+14, d.width()-40, 8, limitM, judged)
+	})
+	return nil
+}
+
+func (d *pdfDoc) smooth() {
+	v := d.v
+	if v.rec.Repeatability == nil {
+		d.paragraph("Within strips: not judged, no smooth surface was found.", textSize, false, inkColor, 0)
+		return
+	}
+	rows := [][2]string{{"cells", v.show("repeatability.cells", 0, 1)}, {"rms of plane residuals", v.withUnit("repeatability.rms_m")}, {"95th percentile", v.withUnit("repeatability.p95_m")}, {"largest", v.withUnit("repeatability.max_m")}}
+	if v.rec.Repeatability.LBS != nil {
+		rows = append(rows, [2]string{"range less slope: cells", v.show("repeatability.lbs.cells", 0, 1) + " of " + v.withUnit("repeatability.lbs.cell_m")}, [2]string{"RMSD", v.withUnit("repeatability.lbs.rmsd_m")},
+			[2]string{"smallest, largest", v.withUnit("repeatability.lbs.min_m") + ", " + v.withUnit("repeatability.lbs.max_m")})
+	}
+	d.factsTable("Within strips, on smooth surfaces", rows)
+}
+
+func (d *pdfDoc) correction() error {
+	c := d.v.rec.Correction
+	if c == nil {
+		return nil
+	}
+	d.subtitle("Correction")
+	word := "Not applied: shown as it would be."
+	if c.Applied {
+		word = "Applied to the cloud that is assessed here."
+	}
+	d.paragraph(word, textSize, false, inkColor, 0)
+	k := "correction."
+	arrow := func(x string) string { return d.v.withUnit(k+"before."+x) + " → " + d.v.withUnit(k+"after."+x) }
+	rows := [][2]string{{"RMSD", arrow("rmsd_m")}, {"NMAD", arrow("nmad_m")}, {"95th percentile", arrow("p95_abs_m")}}
+	if c.Holdout != nil {
+		h := k + "holdout."
+		rows = append(rows, [2]string{"on cells kept out of the fit", d.v.withUnit(h+"before_rms_m") + " → " + d.v.withUnit(h+"after_rms_m") + ", noise floor " + d.v.withUnit(h+"noise_floor_m") + ", " + d.v.show(h+"cells", 0, 1) + " cells"})
+	}
+	d.factsTable("Before and after", rows)
+	d.table(d.v.parameters(), 0, nil)
+	return d.separationMap(d.l.Before, 300, "Before the correction. ")
+}
+
+func (d *pdfDoc) absolute() {
+	v := d.v
+	d.chapter("Against check points")
+	if v.rec.Checkpoints == nil {
+		d.paragraph("Not judged: no check points were given.", textSize, false, inkColor, 0)
+		return
+	}
+	for _, l := range v.accuracyLines() {
+		d.paragraph(strings.ToUpper(l[:1])+l[1:]+".", textSize, false, inkColor, 0)
+	}
+	d.criteria("absolute")
+	for _, g := range []struct{ key, name string }{{"checkpoints.nva", "Open ground"}, {"checkpoints.vva", "Vegetated"}} {
+		if _, ok := v.values[g.key+".n"]; !ok {
+			continue
+		}
+		var rows [][2]string
+		for _, r := range accuracyRows {
+			k := g.key + "." + r.field
+			text := v.show(k, decimalsShown(k), 1)
+			if strings.HasSuffix(r.field, "_m") {
+				text = v.withUnit(k)
+			}
+			rows = append(rows, [2]string{r.name, text})
+		}
+		d.factsTable(g.name+": statistics of the differences", rows)
+	}
+	if d.l.Checks != nil {
+		limitM, judged := v.checkLimit()
+		d.drawing(180, "Differences at the check points on open ground that were used.", func(c canvas) {
+			drawHistogram(c, d.width(), 180, 8, d.l.Checks, limitM, judged, "cloud minus check point [m]")
+		})
+	}
+	worst := v.worst()
+	d.table(v.build(checkSpec), 0, func(i int) bool { return i == worst })
+}
+
+func (d *pdfDoc) diagnosis() {
+	v := d.v
+	d.chapter("Diagnosis")
+	switch {
+	case v.rec.Findings == nil:
+		d.paragraph("The rules for blunders were not run.", textSize, false, inkColor, 0)
+	case len(v.rec.Findings) == 0:
+		d.paragraph("None of the rules that were run found anything.", textSize, false, inkColor, 0)
+	}
+	for _, f := range v.rec.Findings {
+		d.subtitle(f.Severity + ": " + f.Text)
+		if f.Evidence != "" {
+			d.bullet("evidence: " + string(f.Evidence))
+		}
+		for _, r := range f.Rivals {
+			d.bullet("rival: " + r)
+		}
+		if f.DecideBy != "" {
+			d.bullet("decide by: " + string(f.DecideBy))
+		}
+	}
+	switch {
+	case v.rec.Causes == nil:
+		d.paragraph("Causes were not estimated.", textSize, false, inkColor, 0)
+	case len(v.rec.Causes) == 0:
+		d.paragraph("No cause stands out of the noise.", textSize, false, inkColor, 0)
+	}
+	d.table(v.causes(), 0, nil)
+}
+
+func (d *pdfDoc) coverage() error {
+	v := d.v
+	d.chapter("Coverage and density")
+	if v.rec.Coverage == nil {
+		d.paragraph("Not judged: the coverage was not measured.", textSize, false, inkColor, 0)
+		return nil
+	}
+	d.factsTable("Coverage", v.coverageRows())
+	d.criteria("coverage")
+	w := (d.width() - 16) / 2
+	var pics []*picture
+	var labels []string
+	var tops []float64
+	var decimals []int
+	for _, m := range []struct {
+		g     *Grid
+		label string
+		whole bool
+	}{{d.l.Density, "first returns per m²", false}, {d.l.StripCount, "strips with a return", true}} {
+		if m.g == nil {
+			continue
+		}
+		top, dec := amountTop(m.g, m.whole)
+		if top == 0 {
+			continue
+		}
+		p, err := amountPicture(d.l, m.g, boundOf(m.g), top, 700)
+		if err != nil {
+			return err
+		}
+		pics, labels, tops, decimals = append(pics, p), append(labels, m.label), append(tops, top), append(decimals, dec)
+	}
+	if len(pics) > 0 {
+		h, _ := v.drawMap(&svg{}, d.l, pics[0], w, 300, 7, mapOptions{voids: true})
+		d.drawing(h+32, "Density of first returns and number of strips.", func(c canvas) {
+			p, _ := c.(*pdfCanvas)
+			for i := range pics {
+				side := &pdfCanvas{d: p.d, x0: p.x0 + float64(i)*(w+16), y0: p.y0}
+				v.drawMap(side, d.l, pics[i], w, 300, 7, mapOptions{voids: true})
+				drawAmountScale(side, 8, h+14, w-16, 7, tops[i], decimals[i], labels[i])
+			}
+		})
+	}
+	d.table(v.build(voidSpec), 0, nil)
+	return nil
+}
+
+// coverageRows are the figures of the coverage.
+func (v *view) coverageRows() [][2]string {
+	rows := [][2]string{{"area", v.show("coverage.area_m2", 0, 1) + " m² (" + unknown(string(v.rec.Coverage.AreaSource)) + ")"}}
+	for _, x := range coverageFields {
+		if k := "coverage." + x[1]; !math.IsNaN(v.num(k)) {
+			rows = append(rows, [2]string{x[0], v.show(k, decimalsShown(k), 1) + x[2]})
+		}
+	}
+	return rows
+}
+
+func (d *pdfDoc) cautions() {
+	d.chapter("What these figures do not say")
+	for _, c := range d.v.cautions() {
+		d.bullet(c)
+	}
+}
+
+func (d *pdfDoc) statement() {
+	d.chapter("Fields of the accuracy statement and sign-off")
+	if c := d.v.rec.Checkpoints; c != nil && c.Statement != nil {
+		d.factsTable("Fields", d.v.statementRows())
+		d.paragraph("The sentence that carries these fields is fixed by the standard. The person who signs takes it from the standard's own text.", 8, false, mutedColor, 0)
+	} else {
+		d.paragraph("No standard was chosen or no check points were given: there is no statement to fill.", textSize, false, inkColor, 0)
+	}
+	d.signOff()
+}
+
+// signOff is the block that a person fills.
+func (d *pdfDoc) signOff() {
+	d.need(110)
+	d.y += 8
+	d.paragraph("Only a person signs. Where the law asks for it, this is a licensed surveyor.", textSize, false, inkColor, 0)
+	half := d.width()/2 - 10
+	for i, n := range []string{"name", "licence number", "date", "signature"} {
+		x, y := d.left+float64(i%2)*(half+20), d.y+34*float64(i/2+1)
+		d.stroke(inkColor, 0.7)
+		d.f.Line(x, y, x+half, y)
+		d.font(7.5, false)
+		d.color(mutedColor)
+		d.put(x, y+9, n, "start")
+	}
+	d.y += 84
+}
+
+func (d *pdfDoc) provenance() {
+	d.chapter("Provenance")
+	d.factsTable("Settings", d.v.settingRows())
+	d.subtitle("Command")
+	d.paragraph(shellLine(d.v.rec.CommandLine), 8, false, inkColor, 0)
+	d.table(d.v.build(inputSpec), 0, nil)
+}
+
+// brief is the rest of the summary: two pages.
+func (d *pdfDoc) brief() error {
+	where, base := d.v.referenceRows()
+	d.factsTable("Reference", append(where[:min(7, len(where))], base[4:6]...))
+	t := d.v.criteria()
+	d.table(t, 10, func(i int) bool { return d.v.rec.Verdict.Criteria[i].Result == Fail })
+	for _, l := range d.v.accuracyLines() {
+		d.need(40)
+		d.paragraph(strings.ToUpper(l[:1])+l[1:]+".", 8.6, false, inkColor, 0)
+	}
+	for i, f := range d.v.rec.Findings {
+		if i == 4 || d.y > d.bottom-60 || d.f.PageNo() > 1 {
+			d.paragraph("More findings are in the full report.", 8.6, false, mutedColor, 0)
+			break
+		}
+		d.bullet(f.Severity + ": " + f.Text)
+	}
+	if d.f.PageNo() == 1 {
+		d.page()
+	}
+	room := d.bottom - d.y - 330
+	if err := d.separationMap(d.l.Separation, max(min(room, 330), 120), ""); err != nil {
+		return err
+	}
+	worst := *d.v.build(pairSpec)
+	worst.title, worst.note = "Pairs with the largest RMSD", ""
+	var rows [][]cell
+	for _, i := range d.v.worstPairs(4) {
+		rows = append(rows, worst.rows[i])
+	}
+	worst.rows = rows
+	d.table(&worst, 0, nil)
+	d.paragraph(d.v.cautions()[0], 8, false, inkColor, 0)
+	d.signOff()
+	return d.f.Error()
+}

@@ -1,0 +1,171 @@
+package report
+
+import (
+	"slices"
+	"strings"
+)
+
+// pdfColumns chooses the columns of a table that fit the page and their widths;
+// columns of lower priority are left out, texts are wrapped.
+func (d *pdfDoc) pdfColumns(t *table, size float64) (keep []int, widths []float64) {
+	const gap = 7
+	natural, least := make([]float64, len(t.cols)), make([]float64, len(t.cols))
+	for i, c := range t.cols {
+		if c.prio == 0 || c.prio > 6 || t.empty(i) {
+			continue
+		}
+		keep = append(keep, i)
+		d.font(size, true)
+		for _, w := range strings.FieldsFunc(c.header(), breaks) {
+			least[i] = max(least[i], d.f.GetStringWidth(printable(w))+gap)
+		}
+		natural[i] = least[i]
+		d.font(size, false)
+		for _, row := range t.rows {
+			w := d.f.GetStringWidth(printable(row[i].text)) + gap
+			natural[i] = max(natural[i], w)
+			if c.right || (c.code && w < 90) {
+				least[i] = max(least[i], w)
+			} else {
+				least[i] = max(least[i], min(w, 74))
+			}
+		}
+	}
+	total := func(w []float64) float64 {
+		sum := 0.0
+		for _, i := range keep {
+			sum += w[i]
+		}
+		return sum
+	}
+	for total(least) > d.width() && len(keep) > 1 {
+		drop, prio := len(keep)-1, 0
+		for k, i := range keep {
+			if t.cols[i].prio >= prio {
+				drop, prio = k, t.cols[i].prio
+			}
+		}
+		keep = slices.Delete(keep, drop, drop+1)
+	}
+	widths = slices.Clone(natural)
+	for over := total(widths) - d.width(); over > 0; over = total(widths) - d.width() {
+		widest := -1
+		for _, i := range keep {
+			if widths[i] > least[i]+0.01 && (widest < 0 || widths[i] > widths[widest]) {
+				widest = i
+			}
+		}
+		if widest < 0 {
+			break
+		}
+		widths[widest] = max(least[widest], widths[widest]-min(over, 6))
+	}
+	return keep, widths
+}
+
+// table writes a table; the heading is repeated on every page, rows are not torn.
+func (d *pdfDoc) table(t *table, most int, rowBold func(int) bool) {
+	if len(t.rows) == 0 {
+		return
+	}
+	const size = 7.8
+	line := size * 1.25
+	keep, widths := d.pdfColumns(t, size)
+	head := make([][]string, len(t.cols))
+	headLines := 1
+	d.font(size, true)
+	for _, i := range keep {
+		head[i] = d.lines(t.cols[i].header(), widths[i]-5)
+		headLines = max(headLines, len(head[i]))
+	}
+	heading := func() {
+		x := d.left
+		for _, i := range keep {
+			d.font(size, true)
+			d.color(inkColor)
+			for k, l := range head[i] {
+				d.cellLine(x, d.y+line*float64(headLines-len(head[i])+k+1), widths[i], l, t.cols[i].right)
+			}
+			x += widths[i]
+		}
+		d.y += line*float64(headLines) + 4
+		d.stroke(inkColor, 0.8)
+		d.f.Line(d.left, d.y, x, d.y)
+	}
+	d.need(line*float64(headLines+3) + 26)
+	d.y += 6
+	d.paragraph(t.title, 9.5, true, inkColor, 0)
+	heading()
+	for r, row := range t.rows {
+		if most > 0 && r >= most {
+			d.paragraph(group(int64(len(t.rows)-most))+" more in tables/"+t.name+".csv", 8, false, mutedColor, 0)
+			break
+		}
+		bold := rowBold != nil && rowBold(r)
+		d.font(size, bold)
+		cells := make([][]string, len(t.cols))
+		n := 1
+		for _, i := range keep {
+			cells[i] = d.lines(row[i].text, widths[i]-5)
+			n = max(n, len(cells[i]))
+		}
+		if h := line*float64(n) + 4; d.y+h > d.bottom {
+			d.page()
+			heading()
+		}
+		x := d.left
+		d.font(size, bold)
+		d.color(inkColor)
+		for _, i := range keep {
+			for k, l := range cells[i] {
+				d.cellLine(x, d.y+line*float64(k+1)+1, widths[i], l, t.cols[i].right)
+			}
+			x += widths[i]
+		}
+		d.y += line*float64(n) + 4
+		d.stroke(lineColor, 0.4)
+		d.f.Line(d.left, d.y, x, d.y)
+	}
+	if hidden := t.hidden(keep); len(hidden) > 0 {
+		d.paragraph("also in tables/"+t.name+".csv: "+strings.Join(hidden, ", "), 7.5, false, mutedColor, 0)
+	}
+	if t.note != "" {
+		d.paragraph(t.note, 8, false, mutedColor, 0)
+	}
+	d.y += 4
+}
+
+func (d *pdfDoc) cellLine(x, y, w float64, s string, right bool) {
+	if right {
+		d.put(x+w-6, y, s, "end")
+		return
+	}
+	d.put(x, y, s, "start")
+}
+
+// factsTable writes names and values in two columns.
+func (d *pdfDoc) factsTable(title string, rows [][2]string) {
+	const size = 8.6
+	name := 150.0
+	d.need(50)
+	d.y += 6
+	d.paragraph(title, 9.5, true, inkColor, 0)
+	for _, r := range rows {
+		d.font(size, false)
+		left, right := d.lines(r[0], name-8), d.lines(r[1], d.width()-name)
+		n := max(len(left), len(right))
+		d.need(size*1.3*float64(n) + 4)
+		d.font(size, false)
+		d.color(mutedColor)
+		for i, l := range left {
+			d.put(d.left, d.y+size*1.3*float64(i+1), l, "start")
+		}
+		d.color(inkColor)
+		for i, l := range right {
+			d.put(d.left+name, d.y+size*1.3*float64(i+1), l, "start")
+		}
+		d.y += size*1.3*float64(n) + 4
+		d.stroke(lineColor, 0.4)
+		d.f.Line(d.left, d.y, d.right, d.y)
+	}
+}
