@@ -1,0 +1,216 @@
+package recover
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"sidelap/trajectory"
+)
+
+// judge fills in what the leg is worth and drops a path that is worth nothing.
+func (x *fitter) judge() {
+	f := x.f
+	var along, across, up, height []float64
+	for i := range x.e.bins {
+		for j := range x.e.bins[i].pulses {
+			p := &x.e.bins[i].pulses[j]
+			height = append(height, f.s.at(p.timeS)[2]+f.origin[2]-p.last[2])
+		}
+		for j := range x.e.bins[i].rays {
+			f.leg.Rays++
+			if len(x.e.bins[i].pulses) == 0 {
+				p := &x.e.bins[i].rays[j]
+				height = append(height, f.s.at(p.timeS)[2]+f.origin[2]-p.last[2])
+			}
+		}
+	}
+	f.leg.HeightM = median(height)
+	step := max((f.endS-f.startS)/40, knotS)
+	for t := f.startS; t <= f.endS; t += step {
+		c := f.covariance(t)
+		v := f.s.speed(t)
+		l := math.Hypot(v[0], v[1])
+		fwd := [2]float64{0, 1}
+		if l > 0.5 {
+			fwd = [2]float64{v[0] / l, v[1] / l}
+		}
+		along = append(along, math.Sqrt(max(quadratic(c, fwd), 0)))
+		across = append(across, math.Sqrt(max(quadratic(c, [2]float64{fwd[1], -fwd[0]}), 0)))
+		up = append(up, math.Sqrt(max(c[2][2], 0)))
+	}
+	l := &f.leg
+	l.SigmaAlongM, l.SigmaAcrossM, l.SigmaUpM = median(along), median(across), median(up)
+	d := f.s.at(f.endS).sub(f.s.at(f.startS))
+	l.SpeedMPS = math.Hypot(d[0], d[1]) / (f.endS - f.startS)
+	pitchSigma := math.Sqrt(max(f.s.schur.At(unknownPitch, unknownPitch), 0))
+	limit := max(10, 0.2*l.HeightM)
+	switch {
+	case !(l.HeightM > 3):
+		l.Reason = fmt.Sprintf("the path would lie %.1f m above the points", l.HeightM)
+	case !(l.SigmaUpM < limit && l.SigmaAcrossM < limit && l.SigmaAlongM < limit):
+		l.Reason = fmt.Sprintf("the position would be uncertain by %.0f m along, %.0f m across and %.0f m in height", l.SigmaAlongM, l.SigmaAcrossM, l.SigmaUpM)
+	case l.SpeedMPS > 150:
+		l.Reason = fmt.Sprintf("the path would move at %.0f m/s", l.SpeedMPS)
+	default:
+		f.solved = true
+	}
+	if !f.solved {
+		if x.angles {
+			l.Level = LevelNadir
+		}
+		return
+	}
+	l.HeadingFromLines = x.angles
+	l.Level = LevelAngles
+	if !x.angles || pitchSigma < pitchPriorRad/2 {
+		l.Level = LevelRays
+	}
+	if x.angles {
+		l.PitchSigmaRad = pitchSigma
+		if l.Level == LevelRays {
+			l.PitchRad = math.Atan(f.s.y[unknownPitch])
+			if f.flipped() {
+				l.PitchRad = -l.PitchRad
+			}
+		}
+	}
+}
+
+// What the model leaves out, as a share of the height above ground: the LAS angle is
+// the mirror angle less the roll to first order only, and jitter is faster than the spline.
+const (
+	floorHorizontal = 0.0005
+	floorUp         = 0.001
+)
+
+// covariance returns the covariance of the position with that floor.
+func (f *fitted) covariance(t float64) [3][3]float64 {
+	c := f.s.covariance(t)
+	for i, share := range [3]float64{floorHorizontal, floorHorizontal, floorUp} {
+		s := share * max(f.leg.HeightM, 0)
+		c[i][i] += s * s
+	}
+	return c
+}
+
+func quadratic(c [3][3]float64, u [2]float64) float64 {
+	return u[0]*u[0]*c[0][0] + 2*u[0]*u[1]*c[0][1] + u[1]*u[1]*c[1][1]
+}
+
+// outputS is the distance of the samples of a recovered path.
+const outputS = 0.25
+
+// sigmaSamples bounds how many covariances of a leg are computed; between them sigma is linear.
+const sigmaSamples = 200
+
+// Standard deviations of the attitude that a recovered path assumes: level in roll,
+// which a drone in light wind keeps within a few degrees.
+const (
+	rollSigmaRad    = 0.05
+	headingFloorRad = 0.01
+)
+
+// pathBuilder joins the legs.
+type pathBuilder struct {
+	p       trajectory.Path
+	sigma   trajectory.PathSigma
+	heading bool
+	legs    int
+}
+
+func (b *pathBuilder) add(f *fitted) {
+	n := max(int(math.Ceil((f.endS-f.startS)/outputS)), 2)
+	every := max(n/sigmaSamples, 1)
+	b.heading = (b.legs == 0 || b.heading) && f.leg.HeadingFromLines
+	b.legs++
+	flip := f.flipped()
+	var next, last [3]float64
+	for i := 0; i <= n; i++ {
+		t := f.startS + (f.endS-f.startS)*float64(i)/float64(n)
+		if m := len(b.p.TimeS); m > 0 && t <= b.p.TimeS[m-1] {
+			continue // legs that touch share a time
+		}
+		if i%every == 0 {
+			last = sigmas(f.covariance(t))
+			next = last
+			if i+every <= n {
+				next = sigmas(f.covariance(f.startS + (f.endS-f.startS)*float64(i+every)/float64(n)))
+			}
+		}
+		u := float64(i%every) / float64(every)
+		p := f.s.at(t).add(f.origin)
+		b.p.TimeS = append(b.p.TimeS, t)
+		b.p.EM, b.p.NM, b.p.HM = append(b.p.EM, p[0]), append(b.p.NM, p[1]), append(b.p.HM, p[2])
+		b.sigma.EastM = append(b.sigma.EastM, last[0]+u*(next[0]-last[0]))
+		b.sigma.NorthM = append(b.sigma.NorthM, last[1]+u*(next[1]-last[1]))
+		b.sigma.UpM = append(b.sigma.UpM, last[2]+u*(next[2]-last[2]))
+		heading, hs := 0.0, math.NaN()
+		if f.leg.HeadingFromLines {
+			r := f.right(t)
+			if flip {
+				r[0], r[1] = -r[0], -r[1]
+			}
+			heading = trajectory.Wrap2Pi(math.Atan2(-r[1], r[0]))
+			hs = math.Hypot(f.headingSigma(t), headingFloorRad)
+		}
+		b.p.HeadingRad = append(b.p.HeadingRad, heading)
+		b.p.RollRad = append(b.p.RollRad, 0)
+		b.p.PitchRad = append(b.p.PitchRad, f.leg.PitchRad)
+		b.sigma.RollRad = append(b.sigma.RollRad, rollSigmaRad)
+		ps := f.leg.PitchSigmaRad
+		if math.IsNaN(ps) {
+			ps = pitchPriorRad
+		}
+		b.sigma.PitchRad = append(b.sigma.PitchRad, math.Hypot(ps, pitchJitterRad))
+		b.sigma.HeadingRad = append(b.sigma.HeadingRad, hs)
+	}
+}
+
+func sigmas(c [3][3]float64) [3]float64 {
+	var s [3]float64
+	for i := range s {
+		s[i] = math.Sqrt(max(c[i][i], 0))
+	}
+	return s
+}
+
+// flipped reports whether the scan angles grow to the left: the heading from them
+// would point backward.
+func (f *fitted) flipped() bool {
+	against := 0
+	for i := range f.sweep {
+		v := f.s.speed(f.sweep[i].timeS)
+		r := f.sweep[i].right
+		if -r[1]*v[0]+r[0]*v[1] < 0 {
+			against++
+		}
+	}
+	return 2*against > len(f.sweep)
+}
+
+// headingSigma returns the standard deviation of the direction of the scan lines near t.
+func (f *fitted) headingSigma(t float64) float64 {
+	i, _ := slices.BinarySearchFunc(f.sweep, t, func(s sweep, t float64) int {
+		if s.timeS < t {
+			return -1
+		}
+		return 1
+	})
+	return f.sweep[min(i, len(f.sweep)-1)].sigma
+}
+
+// path returns all legs as one path, or nil. Without heading from the scan lines in
+// every leg it has no attitude: the course then stands for the heading.
+func (b *pathBuilder) path() *trajectory.Path {
+	if b.legs == 0 {
+		return nil
+	}
+	if !b.heading {
+		b.p.RollRad, b.p.PitchRad, b.p.HeadingRad = nil, nil, nil
+		b.sigma.RollRad, b.sigma.PitchRad, b.sigma.HeadingRad = nil, nil, nil
+	}
+	b.p.Sigma = &b.sigma
+	b.p.Source = "recovered"
+	return &b.p
+}
