@@ -41,7 +41,15 @@ type Accumulator struct {
 	bySeg    map[segmentKey]int32
 	byTile   map[tileKey]uint32
 	recent   [64]*segment
+	last     lastCell
 	store
+}
+
+// lastCell is the cell of the last point: the next one is mostly in it too.
+type lastCell struct {
+	s        *segment
+	m        *moments
+	col, row int32
 }
 
 type tileKey struct{ segment, col, row int32 }
@@ -167,7 +175,11 @@ func (a *Accumulator) add(p *point, tan *[2*maxTanStep + 1]int32) {
 	s := a.segmentOf(p)
 	s.points++
 	col, row, x, y := a.cellOf(p)
-	m := a.momentsOf(s, col, row)
+	m := a.last.m
+	if s != a.last.s || col != a.last.col || row != a.last.row {
+		m = a.momentsOf(s, col, row)
+		a.last = lastCell{s, m, col, row}
+	}
 	if !p.single {
 		m.multi++
 	}
@@ -260,9 +272,19 @@ const maxTimeS = 4e9
 func (a *Accumulator) segmentOf(p *point) *segment {
 	index := int64(noTime)
 	if math.Abs(p.timeS) < maxTimeS { // false for NaN
-		index = int64(math.Floor(p.timeS / a.o.SegmentS))
+		t := p.timeS
+		if a.o.SegmentS != 1 {
+			t /= a.o.SegmentS
+		}
+		index = int64(math.Floor(t))
 	} else {
 		a.counts.NoTime++
+	}
+	if s := a.last.s; s != nil && s.key.index == index && s.key.source == p.src {
+		if index != noTime {
+			s.tMin, s.tMax = min(s.tMin, p.timeS), max(s.tMax, p.timeS)
+		}
+		return s
 	}
 	h := (uint64(index)*7 + uint64(p.src.id)*5 + uint64(p.src.channel)*11 + uint64(p.src.file)*13) & 63
 	s := a.recent[h]

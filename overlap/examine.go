@@ -129,7 +129,7 @@ func (e *evidence) choose() (StripMode, string) {
 	case e.idsPerLine >= 3:
 		return StripsByTime, fmt.Sprintf("%d point source IDs, about %.0f of them in each of the %d passes that GPS time shows: they name parts of a pass", len(e.ids), e.idsPerLine, e.lines)
 	case e.linesPerID >= 2:
-		return StripsByTime, fmt.Sprintf("each of the %d point source IDs runs through turns over about %.0f passes: they name flights, not strips", len(e.ids), e.linesPerID)
+		return StripsByTime, fmt.Sprintf("the points of the %d point source IDs run on through turns, about %.0f straight passes each", len(e.ids), e.linesPerID)
 	}
 	why := fmt.Sprintf("%d point source IDs, each a pass of its own by GPS time", len(e.ids))
 	if e.zeroShare > 0.01 {

@@ -168,7 +168,7 @@ const minLookPoints = 6
 
 // settleLooks decides whether the strip saw its ground twice.
 func (st *Strip) settleLooks(o Options) {
-	if len(st.looks) < 10 || 3*len(st.looks) < st.lookable {
+	if st.Kind != Line || len(st.looks) < 10 || 3*len(st.looks) < st.lookable {
 		st.looks = nil
 		return
 	}

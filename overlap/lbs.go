@@ -20,8 +20,8 @@ const minNeighbours = 5
 
 // lbsCells finds the strip's smooth cells of k by k cells of the survey, and
 // their slope-corrected ranges. The rule wants hard surfaces picked by a person;
-// here a cell counts when each of its parts is smooth or empty, at least half
-// have points, all returns are single, and one plane fits the whole.
+// here a cell counts when each of its parts is a smooth plane or empty, at least
+// half have points, all returns are single, and one plane fits the whole.
 func (s *Survey) lbsCells(st *Strip, k int, sideM float64, o RepeatabilityOptions) []lbsCell {
 	groups := map[cellID][]*Facet{}
 	var ids []cellID
@@ -56,7 +56,7 @@ func lbsCellOf(id cellID, parts []*Facet, k int, o RepeatabilityOptions) (lbsCel
 		if f.Multi > 0 {
 			return c, false
 		}
-		if f.N >= int32(o.MinPoints) && !o.smooth(f) {
+		if f.N > 0 && !(f.N >= 4 && f.RoughM <= o.RoughLimitM && f.SlopeRad() <= o.MaxSlopeRad) {
 			return c, false
 		}
 		if f.Single > 0 {

@@ -95,7 +95,13 @@ func tail(b []beat, n int) []beat { return b[max(0, len(b)-n):] }
 // same pass: two scan directions, or a scanner leaning forward and one leaning
 // back. The aircraft cannot be back in so short a time with the same heading.
 func (r *passRules) looks(j junction) bool {
-	return j.gapS <= r.o.LookGapS && j.shared > 0.3 && !(j.headTurn > math.Pi/2) && j.angleDiff < 8*degree
+	if j.gapS > r.o.LookGapS || j.shared < 0.3 || j.angleDiff > 8*degree {
+		return false
+	}
+	if math.IsNaN(j.headTurn) {
+		return j.gapS <= r.o.LookGapS/3
+	}
+	return j.headTurn < 30*degree
 }
 
 // continues reports whether the second run carries the first one on after a

@@ -104,7 +104,7 @@ func TestRealShow(t *testing.T) {
 func showAll(t testing.TB, s *overlap.Survey) {
 	show(t, s)
 	r := s.Repeatability(overlap.DefaultRepeatabilityOptions())
-	t.Logf("repeatability: %d cells rms %.4f med %.4f p95 %.4f | LBS cell %g exact %v n=%d rmsd %.4f max %.4f areas %d", r.Cells, r.RMSM, r.MedianM, r.P95M, r.LBSCellM, r.LBSExact, r.LBSCells, r.LBSRMSDM, r.LBSMaxM, len(r.Areas))
+	t.Logf("repeatability: %d cells rms %.4f med %.4f p95 %.4f noise %.5f+-%.5f limit %.4f | LBS cell %g exact %v n=%d rmsd %.4f max %.4f areas %d", r.Cells, r.RMSM, r.MedianM, r.P95M, r.NoiseM, r.NoiseSigmaM, r.RoughLimitM, r.LBSCellM, r.LBSExact, r.LBSCells, r.LBSRMSDM, r.LBSMaxM, len(r.Areas))
 	for _, x := range r.Strips {
 		t.Logf("   %+v", x)
 	}

@@ -3,6 +3,8 @@ package overlap
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // LBSCellM is the side of the cell for smooth-surface precision:
@@ -17,11 +19,22 @@ func LBSCellM(anpsM float64) float64 { return max(2*math.Ceil(anpsM), 2) }
 // Source: USGS Lidar Base Specification 2025 rev. A, intraswath precision.
 func LBSPrecision(rangeM, slope, cellM float64) float64 { return rangeM - slope*cellM*1.414 }
 
+// PatchSideM is the side of the homogeneous patch around a check point: 5 ANPS.
+//
+// Source: USGS Lidar Base Specification 2025 rev. A, check points.
+func PatchSideM(anpsM float64) float64 { return 5 * anpsM }
+
+// PatchDeviationM is how far that patch may deviate from a plane: a third of the
+// vertical accuracy asked for.
+//
+// Source: USGS Lidar Base Specification 2025 rev. A, check points.
+func PatchDeviationM(rmseVM float64) float64 { return rmseVM / 3 }
+
 // RepeatabilityOptions controls Survey.Repeatability. Start from DefaultRepeatabilityOptions.
 type RepeatabilityOptions struct {
 	ANPSM       float64 // for the cell of the LBS rule; 0: as found
 	MaxSlopeRad float64 // default 10 deg
-	RoughLimitM float64 // cells with a larger plane residual are not smooth; 0: see Survey.RoughLimitM
+	RoughLimitM float64 // cells with a larger plane residual are not smooth; 0: see Survey.SmoothLimitM
 	MinPoints   int     // last returns of a plane; default 6
 	AreaCells   int     // smooth cells along the side of an LBS area; default 10
 }
@@ -65,6 +78,8 @@ type Repeatability struct {
 	RMSM        float64 // plane residual (n-3), root mean square over cells
 	MedianM     float64
 	P95M        float64
+	NoiseM      float64 // standard deviation of single heights on smooth surfaces: RMSM, with what the limit cut off restored
+	NoiseSigmaM float64 // its standard error
 	RoughLimitM float64 // a cell with more is not smooth
 	LBSCellM    float64
 	LBSExact    bool // false when the survey's cells do not tile the LBS cell; LBSCellM is then the nearest that they do
@@ -75,6 +90,8 @@ type Repeatability struct {
 	Areas       []LBSArea
 	Strips      []StripRepeatability
 	Roughness   *Grid // plane residual, mean over the strips in a cell, all cells with planes
+
+	ss float64 // sum of squared residuals of the smooth cells
 }
 
 // Repeatability measures how well the lines agree with themselves on smooth
@@ -82,7 +99,7 @@ type Repeatability struct {
 // than MaxSlopeRad and no rougher than the limit.
 func (s *Survey) Repeatability(o RepeatabilityOptions) *Repeatability {
 	if o.RoughLimitM == 0 {
-		o.RoughLimitM = s.roughLimitM
+		o.RoughLimitM = s.smoothLimitM
 	}
 	if o.ANPSM == 0 {
 		o.ANPSM = s.ANPSM
@@ -90,12 +107,15 @@ func (s *Survey) Repeatability(o RepeatabilityOptions) *Repeatability {
 	r := &Repeatability{RoughLimitM: o.RoughLimitM}
 	k := r.setCell(o.ANPSM, s.Options.CellM)
 	var all, ranges []float64
+	freedom := map[int]int{} // smooth cells by degrees of freedom
 	for i := range s.Lines() {
 		st := &s.Strips[i]
 		var rough []float64
 		for j := range st.Facets {
 			if f := &st.Facets[j]; o.smooth(f) {
 				rough = append(rough, f.RoughM)
+				freedom[int(f.N)-3]++
+				r.ss += f.RoughM * f.RoughM * float64(f.N-3)
 			}
 		}
 		cells := s.lbsCells(st, k, r.LBSCellM, o)
@@ -110,8 +130,45 @@ func (s *Survey) Repeatability(o RepeatabilityOptions) *Repeatability {
 	}
 	r.Cells, r.RMSM, r.MedianM, r.P95M = len(all), rms(all), median(all), quantile(all, 0.95)
 	r.LBSCells, r.LBSRMSDM, r.LBSMaxM, r.LBSP95M = lbsFigures(ranges)
+	r.noise(freedom)
 	r.Roughness = s.roughnessGrid()
 	return r
+}
+
+// noise pools the residuals of the smooth cells. Cells are chosen by their own
+// residual being below the limit L, which cuts the upper tail off: with v degrees
+// of freedom E[s^2 | s < L] = sigma^2 F(v+2)/F(v), F the chi-square distribution
+// at v L^2/sigma^2. Solved for sigma by iteration.
+func (r *Repeatability) noise(freedom map[int]int) {
+	r.NoiseM, r.NoiseSigmaM = math.NaN(), math.NaN()
+	var vs []int
+	total := 0
+	for v, n := range freedom {
+		if v > 0 {
+			vs = append(vs, v)
+			total += v * n
+		}
+	}
+	if total == 0 {
+		return
+	}
+	slices.Sort(vs)
+	sigma2 := r.ss / float64(total)
+	for range 50 {
+		want := 0.0
+		for _, v := range vs {
+			c := float64(v) * r.RoughLimitM * r.RoughLimitM / sigma2
+			ratio := distuv.ChiSquared{K: float64(v + 2)}.CDF(c) / distuv.ChiSquared{K: float64(v)}.CDF(c)
+			want += float64(v*freedom[v]) * ratio
+		}
+		next := r.ss / want
+		done := math.Abs(next-sigma2) < 1e-9*sigma2
+		if sigma2 = next; done || sigma2 > 4*r.ss/float64(total) { // all cut off: the limit, not the noise, was measured
+			break
+		}
+	}
+	r.NoiseM = math.Sqrt(sigma2)
+	r.NoiseSigmaM = r.NoiseM / math.Sqrt(2*float64(total))
 }
 
 // setCell chooses the LBS cell as a multiple of the survey's cell, and returns

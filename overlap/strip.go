@@ -79,7 +79,7 @@ type Survey struct {
 	ANPSM    float64   // nominal pulse spacing of one strip: Options.ANPSM, else the median of the lines
 	Outliers []Outlier // cells far from their strip, left out of its facets
 
-	roughLimitM float64
+	roughLimitM, smoothLimitM float64
 }
 
 // Outlier is a cell with a few points far away from the rest of its strip.

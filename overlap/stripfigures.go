@@ -46,7 +46,7 @@ func (s *Survey) finish(a *Accumulator) {
 		}
 		s.ANPSM = median(v)
 	}
-	s.roughLimitM = s.roughLimit()
+	s.setLimits()
 	if c := s.Counts; c.Absurd > 0 {
 		s.Notes = append(s.Notes, fmt.Sprintf("%d points have coordinates no survey can have (beyond 1e8 m, or heights beyond 100 km): left out", c.Absurd))
 	}
@@ -156,24 +156,44 @@ func (s *Survey) dropOutliers(st *Strip) {
 	})
 }
 
-// RoughLimitM is the plane residual above which a cell counts as rough: three
-// times the first quartile of the residuals of gently sloping cells (the level
-// of hard surfaces in most scenes), held between 0.03 and 0.15 m. Our choice.
+// RoughLimitM is the plane residual above which a cell counts as rough in the
+// separation: three times the first quartile of the residuals of gently sloping
+// cells, held between 0.03 and 0.15 m. It lets short grass pass and keeps
+// shrubs out. Our choice.
 func (s *Survey) RoughLimitM() float64 { return s.roughLimitM }
 
-func (s *Survey) roughLimit() float64 {
-	var v []float64
+// SmoothLimitM is the plane residual up to which a cell counts as smooth in the
+// repeatability: twice the 2nd percentile of the residuals of gently sloping
+// cells, at least 0.01 m. It keeps the smoothest surfaces of the scene, roads and
+// roofs where they are a tenth of it, with nearly all the spread of their
+// residuals. Our choice.
+func (s *Survey) SmoothLimitM() float64 { return s.smoothLimitM }
+
+// setLimits finds the two limits. The quantiles are taken over cells of 12 and
+// more points, whose residuals scatter by a fifth only, when there are 50 such.
+func (s *Survey) setLimits() {
+	var v, well []float64
 	for _, st := range s.Lines() {
 		for i := range st.Facets {
 			f := &st.Facets[i]
-			if f.Plane && f.N >= 6 && f.SlopeRad() <= 10*degree {
-				v = append(v, f.RoughM)
+			if !f.Plane || f.N < 6 || f.SlopeRad() > 10*degree {
+				continue
+			}
+			v = append(v, f.RoughM)
+			if f.N >= 12 {
+				well = append(well, f.RoughM)
 			}
 		}
 	}
+	s.roughLimitM, s.smoothLimitM = 0.15, 0.15
 	if len(v) == 0 {
-		return 0.15
+		return
 	}
 	slices.SortFunc(v, cmp.Compare[float64])
-	return min(max(3*quantileSorted(v, 0.25), 0.03), 0.15)
+	s.roughLimitM = min(max(3*quantileSorted(v, 0.25), 0.03), 0.15)
+	if len(well) < 50 {
+		well = v
+	}
+	slices.SortFunc(well, cmp.Compare[float64])
+	s.smoothLimitM = min(max(2*quantileSorted(well, 0.02), 0.01), s.roughLimitM)
 }
