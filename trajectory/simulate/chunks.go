@@ -118,7 +118,6 @@ func newTrueColumns(strip int) *TrueColumns {
 func (f *Flight) fill(c *las.Chunk, tr *TrueColumns, b *batch, st *Strip) {
 	s := &f.Scenario
 	resize(c, tr, b.n)
-	shift := f.timeShift()
 	id := s.Label.FirstID
 	switch s.Label.SourceIDs {
 	case SourceStrip:
@@ -149,7 +148,7 @@ func (f *Flight) fill(c *las.Chunk, tr *TrueColumns, b *batch, st *Strip) {
 		c.Z[i] = int32(math.Round((h/fr.VerticalM - fr.Offset[2]) * inv[2]))
 		c.ScanAngle[i] = int16(math.Round(b.angle[i] * (180 / math.Pi / las.ScanAngleStepDeg)))
 		c.Source[i] = id
-		c.GPSTime[i] = b.time[i] + shift
+		c.GPSTime[i] = f.StoredTimeS(b.time[i])
 		tr.EM[i], tr.NM[i], tr.HM[i] = ce+b.tx[i], cn+b.ty[i], b.tz[i]
 	}
 	copy(c.Intensity, b.intensity)

@@ -15,6 +15,7 @@ const (
 	DemoBaseLog     = "base/HM01139a.26o"
 	DemoCheckPoints = "checkpoints.csv"
 	DemoControl     = "control.csv"
+	DemoArea        = "area.geojson"
 	DemoReadme      = "README.txt"
 	DemoTruth       = "TRUTH.txt"
 )
@@ -34,7 +35,7 @@ func WriteSurvey(dir string, s Scenario, o CloudOptions) (*Flight, error) {
 		return nil, err
 	}
 	if !o.Overwrite {
-		for _, name := range []string{DemoPath, DemoAccuracy, DemoBaseLog, DemoCheckPoints, DemoControl, DemoReadme, DemoTruth} {
+		for _, name := range []string{DemoPath, DemoAccuracy, DemoBaseLog, DemoCheckPoints, DemoControl, DemoArea, DemoReadme, DemoTruth} {
 			if _, err := os.Stat(filepath.Join(dir, name)); err == nil {
 				return nil, fmt.Errorf("%s exists; give an empty folder", filepath.Join(dir, name))
 			}
@@ -53,6 +54,7 @@ func WriteSurvey(dir string, s Scenario, o CloudOptions) (*Flight, error) {
 		{DemoBaseLog, f.WriteBaseLog},
 		{DemoCheckPoints, func(p string) error { return f.WriteCheckPoints(p, ListOptions{}) }},
 		{DemoControl, func(p string) error { return f.WriteControl(p, ListOptions{}) }},
+		{DemoArea, f.WriteArea},
 		{DemoReadme, func(p string) error { return writeAtomic(p, f.writeStory) }},
 		{DemoTruth, func(p string) error { return writeAtomic(p, truth.WriteText) }},
 	}
@@ -88,6 +90,7 @@ trajectory/       path (SBET) with its accuracy file
 base/             base station log (RINEX 3.04); mark %s, antenna %.4f m above it
 checkpoints.csv   surveyed check points, not used in the processing
 control.csv       control points
+area.geojson      the area that was ordered
 TRUTH.txt         what was really done to the data: read it last
 
 Lever arm from the path's reference point to the scanner, forward right down:

@@ -23,6 +23,11 @@ type Faults struct {
 	GeoidNotApplied     bool // cloud heights are ellipsoidal
 	GeoidWrongSign      bool // cloud heights are h + N instead of h - N
 
+	// Faults of the path file alone; the cloud was made with the right path.
+	PathTimeLabelS        float64 // added to the times of the path and accuracy files, e.g. -18 for UTC
+	PathHeightsAboveGeoid bool    // the height column holds heights above the geoid instead of the ellipsoid
+	PathHeadingIsTrue     bool    // the heading column holds true heading although the wander angle is not 0
+
 	Strips  []StripFault // by strip; several entries of one strip add
 	Holes   []Hole       // areas without returns
 	Missing []int        // strips (numbers from 1) flown but lost

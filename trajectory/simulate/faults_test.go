@@ -79,6 +79,44 @@ func TestFaultSignatures(t *testing.T) {
 	}
 }
 
+// A time offset in unsteady flight adds the body rates (section 2, row "time tag"): forward
+// +v tau + H q tau - Y r tau, right -H p tau, up -Y p tau + vz tau.
+func TestTimeOffsetWithMotion(t *testing.T) {
+	s := FlatScenario()
+	s.Motion = SmallScenario().Motion
+	s.Scanner.LeverXM, s.Scanner.LeverYM, s.Scanner.LeverZM = 0, 0, 0
+	const tau = 0.005
+	s.Faults.TimeOffsetS = tau
+	f := fly(t, s)
+	k := f.kinematics(f.True)
+	rate := func(v []float64, ts float64) float64 { return v[int((ts-f.True.TimeS[0])*s.Process.RateHz+0.5)] }
+	var up, upRate, n float64
+	for c, tr := range f.StripChunksWithTruth(1) {
+		for q := 0; q < c.N; q += 7 {
+			p := f.True.At(tr.TimeS[q])
+			sin, cos := math.Sincos(p.HeadingRad)
+			y := (tr.EM[q]-p.EM)*cos - (tr.NM[q]-p.NM)*sin
+			h := p.HM - tr.HM[q]
+			mid := tr.TimeS[q] + tau/2
+			roll, pitch, head := rate(k.roll, mid)*tau, rate(k.pitch, mid)*tau, rate(k.heading, mid)*tau
+			vE, vN := rate(k.vE, mid)*tau, rate(k.vN, mid)*tau
+			de, dn := c.Frame.XM(c.X[q])-tr.EM[q]-vE, c.Frame.YM(c.Y[q])-tr.NM[q]-vN
+			dz := c.Frame.ZM(c.Z[q]) - tr.HM[q] - rate(k.vU, mid)*tau
+			near(t, "forward", "m", de*sin+dn*cos, h*pitch-y*head, 0.0025)
+			near(t, "right", "m", de*cos-dn*sin, -h*roll, 0.0025)
+			near(t, "up", "m", dz, -y*roll, 0.0025)
+			up, upRate, n = up+dz*dz, upRate+y*y*roll*roll, n+1
+		}
+		if t.Failed() {
+			return
+		}
+	}
+	if math.Sqrt(upRate/n) < 0.002 {
+		t.Errorf("the motion moves points by %.4f m only: nothing was tested", math.Sqrt(upRate/n))
+	}
+	near(t, "RMS of height effect over prediction", "", math.Sqrt(up/upRate), 1, 0.05)
+}
+
 // checkEffect compares the errors of a strip's points with a first-order formula.
 func checkEffect(t *testing.T, f *Flight, i int, want func(geometry) effect) {
 	t.Helper()

@@ -55,6 +55,45 @@ func TestTrajectoryFile(t *testing.T) {
 	}
 }
 
+// Faults of the path file alone change the file and nothing else; the week ends at 604800 s.
+func TestPathFileFaults(t *testing.T) {
+	first := func(change func(*Scenario)) (rec [2][17]float64, f *Flight) {
+		s := SmallScenario()
+		s.Process.WanderDeg = 7
+		s.Plan.StillBeforeS = 6
+		change(&s)
+		f = fly(t, s)
+		path := filepath.Join(t.TempDir(), "x.sbet")
+		if err := f.WriteTrajectory(path); err != nil {
+			t.Fatal(err)
+		}
+		b, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, at := range []int{0, len(b) - 136} {
+			if _, err := binary.Decode(b[at:], binary.LittleEndian, &rec[i]); err != nil {
+				t.Fatal(err)
+			}
+		}
+		return rec, f
+	}
+	clean, c := first(func(*Scenario) {})
+	utc, _ := first(func(s *Scenario) { s.Faults.PathTimeLabelS = -18 })
+	near(t, "UTC path", "s", utc[0][0]-clean[0][0], -18, 1e-9)
+	geoid, _ := first(func(s *Scenario) { s.Faults.PathHeightsAboveGeoid = true })
+	near(t, "path above the geoid", "m", clean[0][3]-geoid[0][3], c.GeoidM(c.True.EM[0], c.True.NM[0]), 1e-9)
+	heading, _ := first(func(s *Scenario) { s.Faults.PathHeadingIsTrue = true })
+	near(t, "true heading", "deg", wrapPi(clean[0][9]-heading[0][9])/deg, 7, 1e-9)
+	end, f := first(func(s *Scenario) { s.Site.PowerOnS, s.Label.Time = weekS-90, TimeWeek })
+	near(t, "start before the end of the week", "s", end[0][0], weekS-90, 1e-9)
+	near(t, "end in the next week", "s", end[1][0], f.PowerOffS()-weekS, 1e-6)
+	near(t, "last point in the next week", "s", f.StoredTimeS(f.Strips[3].EndS), f.Strips[3].EndS-weekS, 1e-9)
+	if d := f.DateOf(weekS + 1).Weekday(); d != time.Sunday {
+		t.Errorf("the GPS week ends on %v, want Sunday", d)
+	}
+}
+
 // The accuracy file states heading badly until the manoeuvres, and worse without them.
 func TestAccuracyFile(t *testing.T) {
 	heading := func(eights int) (atFirstStrip float64) {
@@ -362,7 +401,7 @@ func TestSurveyFolder(t *testing.T) {
 	if len(f.Strips) != 4 {
 		t.Errorf("%d strips", len(f.Strips))
 	}
-	for _, name := range []string{DemoPath, DemoAccuracy, DemoBaseLog, DemoCheckPoints, DemoControl, DemoReadme, DemoTruth} {
+	for _, name := range []string{DemoPath, DemoAccuracy, DemoBaseLog, DemoCheckPoints, DemoControl, DemoArea, DemoReadme, DemoTruth} {
 		if st, err := os.Stat(filepath.Join(dir, name)); err != nil || st.Size() == 0 {
 			t.Errorf("%s: %v", name, err)
 		}

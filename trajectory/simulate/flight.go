@@ -145,7 +145,13 @@ func (f *Flight) GeoidM(eM, nM float64) float64 {
 func (f *Flight) UTM() UTM { return f.utm }
 
 // StoredTimeS returns what the cloud stores as GPS time for an event at the true time tS (seconds of week).
-func (f *Flight) StoredTimeS(tS float64) float64 { return tS + f.timeShift() }
+func (f *Flight) StoredTimeS(tS float64) float64 {
+	t := tS + f.timeShift()
+	if f.Scenario.Label.Time == TimeWeek {
+		return inWeek(t)
+	}
+	return t
+}
 
 // timeShift is stored time minus true time.
 func (f *Flight) timeShift() float64 {

@@ -15,7 +15,7 @@ import (
 // platform heading, wander angle, body acceleration, body rates). It is written apart
 // from package trajectory so that its reader is checked against something else.
 //
-// Times are GPS seconds of week. Velocity is in the wander frame (north, east, down at
+// Times are GPS seconds of week, from 0 again after the end of the week. Velocity is in the wander frame (north, east, down at
 // wander 0). Accelerations are kinematic, without gravity, by central differences.
 //
 // Source: order of the fields as in reference section 12; units common practice.
@@ -60,10 +60,17 @@ func (f *Flight) sbetRecord(rec *[17]float64, i int, k *kinematics) {
 	acc := c.ApplyT(Vec{k.aN[i], k.aE[i], -k.aU[i]})
 	sr, cr := math.Sincos(p.RollRad[i])
 	sp, cp := math.Sincos(p.PitchRad[i])
+	height, heading := p.HM[i], p.HeadingRad[i]+conv
+	if !f.Scenario.Faults.PathHeightsAboveGeoid {
+		height += f.GeoidM(p.EM[i], p.NM[i])
+	}
+	if !f.Scenario.Faults.PathHeadingIsTrue {
+		heading += wander
+	}
 	*rec = [17]float64{
-		p.TimeS[i], lat, lon, p.HM[i] + f.GeoidM(p.EM[i], p.NM[i]),
+		f.fileTimeS(p.TimeS[i]), lat, lon, height,
 		vN*cw - vE*sw, vN*sw + vE*cw, -k.vU[i],
-		p.RollRad[i], p.PitchRad[i], wrapPi(p.HeadingRad[i] + conv + wander), wander,
+		p.RollRad[i], p.PitchRad[i], wrapPi(heading), wander,
 		acc[0], acc[1], acc[2],
 		// body rates of the roll-pitch-heading sequence
 		k.roll[i] - k.heading[i]*sp,
@@ -86,7 +93,7 @@ func (f *Flight) WriteAccuracy(path string) error {
 				h, v = 40*h, 40*v
 			}
 			head := math.Hypot(s.StatedHeadingDeg, s.StatedHeadingUnaligned*f.align[i])
-			rec := [10]float64{f.Used.TimeS[i], h, h, v, 0.01, 0.01, 0.01, 60 * s.StatedRollPitchDeg, 60 * s.StatedRollPitchDeg, 60 * head}
+			rec := [10]float64{f.fileTimeS(f.Used.TimeS[i]), h, h, v, 0.01, 0.01, 0.01, 60 * s.StatedRollPitchDeg, 60 * s.StatedRollPitchDeg, 60 * head}
 			if err := binary.Write(w, binary.LittleEndian, rec[:]); err != nil {
 				return err
 			}
@@ -95,8 +102,21 @@ func (f *Flight) WriteAccuracy(path string) error {
 	})
 }
 
+// fileTimeS is the time that path files hold for tS.
+func (f *Flight) fileTimeS(tS float64) float64 {
+	return inWeek(tS + f.Scenario.Faults.PathTimeLabelS)
+}
+
+// inWeek brings a time to [0, 604800), seconds of week.
+func inWeek(tS float64) float64 {
+	if tS >= 0 && tS < weekS {
+		return tS // exactly as it is
+	}
+	return tS - weekS*math.Floor(tS/weekS)
+}
+
 // PathTimesS returns the times of the path in the time base of the cloud (without the
-// faults of the points' times), seconds.
+// faults of the points' times), seconds, not wrapped at the end of a week.
 func (f *Flight) PathTimesS() []float64 {
 	out := append([]float64(nil), f.Used.TimeS...)
 	for i := range out {
@@ -116,7 +136,7 @@ func (f *Flight) WriteTrajectoryText(path string, step int) error {
 		fmt.Fprintln(w, "time_s,easting_m,northing_m,height_m,roll_deg,pitch_deg,heading_deg")
 		p := f.Used
 		for i := 0; i < p.Len(); i += step {
-			if _, err := fmt.Fprintf(w, "%.4f,%.4f,%.4f,%.4f,%.5f,%.5f,%.5f\n", p.TimeS[i], p.EM[i], p.NM[i], p.HM[i],
+			if _, err := fmt.Fprintf(w, "%.4f,%.4f,%.4f,%.4f,%.5f,%.5f,%.5f\n", f.fileTimeS(p.TimeS[i]), p.EM[i], p.NM[i], p.HM[i],
 				p.RollRad[i]*deg, p.PitchRad[i]*deg, mod2pi(p.HeadingRad[i])*deg); err != nil {
 				return err
 			}
