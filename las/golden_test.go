@@ -9,8 +9,6 @@ import (
 	"path/filepath"
 	"testing"
 	"time"
-
-	"sidelap/las/crs"
 )
 
 var update = flag.Bool("update", false, "rewrite the files of testdata/las")
@@ -31,17 +29,16 @@ var smallFiles = []struct {
 	{"strip_106.laz", 30, WriterOptions{Format: 7, Version: Version{1, 5}, TimeOffset: 1000, Compress: true, ChunkSize: 10}},
 }
 
+// utm32 is EPSG:25832 as GDAL 3 writes it in WKT 1.
+const utm32 = `PROJCS["ETRS89 / UTM zone 32N",GEOGCS["ETRS89",DATUM["European_Terrestrial_Reference_System_1989",SPHEROID["GRS 1980",6378137,298.257222101,AUTHORITY["EPSG","7019"]],AUTHORITY["EPSG","6258"]],PRIMEM["Greenwich",0,AUTHORITY["EPSG","8901"]],UNIT["degree",0.0174532925199433,AUTHORITY["EPSG","9122"]],AUTHORITY["EPSG","4258"]],PROJECTION["Transverse_Mercator"],PARAMETER["latitude_of_origin",0],PARAMETER["central_meridian",9],PARAMETER["scale_factor",0.9996],PARAMETER["false_easting",500000],PARAMETER["false_northing",0],UNIT["metre",1,AUTHORITY["EPSG","9001"]],AXIS["Easting",EAST],AXIS["Northing",NORTH],AUTHORITY["EPSG","25832"]]`
+
 // smallDir is where they are.
 var smallDir = filepath.Join("..", "testdata", "las")
 
 // writeSmall makes one of the small files.
 func writeSmall(t *testing.T, path string, points int, o WriterOptions) {
 	t.Helper()
-	c, err := crs.FromEPSG(25832)
-	if err != nil {
-		t.Fatal(err)
-	}
-	o.WKT, o.GlobalEncoding = c.ToWKT1(), EncodingAdjustedTime
+	o.WKT, o.GlobalEncoding = utm32, EncodingAdjustedTime
 	o.Offset = [3]float64{600000, 5400000, 0}
 	o.Created = time.Date(2024, 5, 6, 0, 0, 0, 0, time.UTC)
 	o.SystemID, o.Overwrite = "invented flight", true

@@ -166,30 +166,47 @@ type pointStats struct {
 
 // add counts whole records.
 func (s *pointStats) add(records []byte, record int, format uint8) {
-	fi := &formats[format]
+	n := len(records) / record
+	if n == 0 {
+		return
+	}
+	le, fi := binary.LittleEndian, &formats[format]
 	mask := byte(7)
 	if fi.extended {
 		mask = 15
 	}
-	for b := records; len(b) >= record; b = b[record:] {
+	if s.n == 0 {
 		for k := range 3 {
-			v := int32(binary.LittleEndian.Uint32(b[4*k:]))
-			if s.n == 0 {
-				s.min[k], s.max[k] = v, v
-			}
-			s.min[k], s.max[k] = min(s.min[k], v), max(s.max[k], v)
+			s.min[k] = int32(le.Uint32(records[4*k:]))
 		}
-		s.n++
-		s.byReturn[b[14]&mask]++
-		if fi.gps >= 0 {
-			t := math.Float64frombits(binary.LittleEndian.Uint64(b[fi.gps:]))
-			switch {
-			case t != t:
-			case !s.timed:
-				s.minT, s.maxT, s.timed = t, t, true
-			default:
-				s.minT, s.maxT = min(s.minT, t), max(s.maxT, t)
-			}
+		s.max = s.min
+	}
+	s.n += int64(n)
+	minX, minY, minZ, maxX, maxY, maxZ := s.min[0], s.min[1], s.min[2], s.max[0], s.max[1], s.max[2]
+	for i, at := 0, 0; i < n; i, at = i+1, at+record {
+		r := records[at : at+15 : at+15]
+		xy := le.Uint64(r)
+		x, y, z := int32(xy), int32(xy>>32), int32(le.Uint32(r[8:]))
+		minX, minY, minZ = min(minX, x), min(minY, y), min(minZ, z)
+		maxX, maxY, maxZ = max(maxX, x), max(maxY, y), max(maxZ, z)
+		s.byReturn[r[14]&mask&15]++
+	}
+	s.min, s.max = [3]int32{minX, minY, minZ}, [3]int32{maxX, maxY, maxZ}
+}
+
+// addTimes gathers the range of GPS times, which the header of LAS 1.5 states.
+func (s *pointStats) addTimes(records []byte, record int, format uint8) {
+	at := formats[format].gps
+	if at < 0 {
+		return
+	}
+	for ; at+8 <= len(records); at += record {
+		switch t := math.Float64frombits(binary.LittleEndian.Uint64(records[at:])); {
+		case t != t:
+		case !s.timed:
+			s.minT, s.maxT, s.timed = t, t, true
+		default:
+			s.minT, s.maxT = min(s.minT, t), max(s.maxT, t)
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package las
 
 import (
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -178,6 +179,29 @@ func NewWKT(wkt string) VLR {
 	return VLR{UserID: UserProjection, RecordID: RecordWKT, Description: "OGC WKT", Data: append([]byte(wkt), 0)}
 }
 
+// NewGeoKeys returns the records that hold a coordinate system as GeoTIFF keys, the form that
+// crs.CRS.GeoKeys gives. Empty parts get no record.
+func NewGeoKeys(directory []uint16, doubles []float64, ascii []byte) []VLR {
+	le := binary.LittleEndian
+	var list []VLR
+	add := func(id uint16, description string, data []byte) {
+		if len(data) > 0 {
+			list = append(list, VLR{UserID: UserProjection, RecordID: id, Description: description, Data: data})
+		}
+	}
+	var keys, numbers []byte
+	for _, v := range directory {
+		keys = le.AppendUint16(keys, v)
+	}
+	for _, v := range doubles {
+		numbers = le.AppendUint64(numbers, math.Float64bits(v))
+	}
+	add(RecordGeoKeys, "GeoKeyDirectoryTag", keys)
+	add(RecordGeoDoubles, "GeoDoubleParamsTag", numbers)
+	add(RecordGeoASCII, "GeoAsciiParamsTag", ascii)
+	return list
+}
+
 // Write appends the points of the chunk. When c.Record is filled, these records are written, with
 // the coordinates replaced by X, Y and Z where those are filled: a caller that moves points reads
 // with ColRecord, changes X, Y, Z, and every other byte is kept. The records must be of the
@@ -228,6 +252,9 @@ func (w *Writer) WriteRecords(records []byte) error {
 // put counts and writes whole records.
 func (w *Writer) put(records []byte) error {
 	w.stats.add(records, w.record, w.o.Format)
+	if w.o.Version.Minor >= 5 {
+		w.stats.addTimes(records, w.record, w.o.Format)
+	}
 	if err := w.body.write(records); err != nil {
 		return w.fail(err)
 	}
