@@ -256,7 +256,6 @@ func (st *Strip) insideCells(cellM, share float64, f func(col, row int32, facet 
 	rim := edgeCells * cellM
 	lo, hi := st.rowRanges(cellM)
 	k := 0
-	last := float64(len(st.hull.lo)) * st.hull.binM
 	for r := range lo {
 		row := st.row0() + int32(r)
 		for col := lo[r]; col <= hi[r]; col++ {
@@ -264,7 +263,7 @@ func (st *Strip) insideCells(cellM, share float64, f func(col, row int32, facet 
 			along, across := st.axis.along(e, n), st.axis.across(e, n)
 			a, b, ok := st.hull.rangeAt(along)
 			half := min(share*(b-a)/2, (b-a)/2-rim)
-			if !ok || math.Abs(across-(a+b)/2) > half || along-st.hull.start < rim || along-st.hull.start > last-rim || st.hull.nearEnd(along, rim) {
+			if !ok || math.Abs(across-(a+b)/2) > half || along-st.hull.start < rim || along-st.hull.start > st.hull.length-rim || st.hull.nearEnd(along, rim) {
 				continue
 			}
 			for k < len(st.Facets) && (st.Facets[k].Row < row || st.Facets[k].Row == row && st.Facets[k].Col < col) {

@@ -20,6 +20,7 @@ func (f frame) place(along, across float64) (e, n float64) {
 type hull struct {
 	binM   float64
 	start  float64   // along, of bin 0
+	length float64   // along, over all
 	lo, hi []float64 // across; NaN where the strip has no ground
 }
 
@@ -92,7 +93,7 @@ func newHull(fr frame, facets []Facet, cellM float64) hull {
 	if bins := (hi - lo) / h.binM; bins > 1<<20 {
 		h.binM *= bins / (1 << 20)
 	}
-	h.start = lo - cellM/2
+	h.start, h.length = lo-cellM/2, hi-lo+cellM
 	n := int((hi-lo+cellM)/h.binM) + 1
 	h.lo, h.hi = make([]float64, n), make([]float64, n)
 	for i := range h.lo {

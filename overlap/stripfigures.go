@@ -28,7 +28,7 @@ func (s *Survey) finish(a *Accumulator) {
 		st.hull = newHull(st.axis, st.Facets, cell)
 		if st.Kind == Line {
 			st.WidthM = st.hull.widthM()
-			st.LengthM = float64(len(st.hull.lo)) * st.hull.binM
+			st.LengthM = st.hull.length
 			st.checkHeading()
 		}
 		st.density(cell)

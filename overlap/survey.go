@@ -1,6 +1,7 @@
 package overlap
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -206,37 +207,17 @@ func markStrays(passes []pass, o SurveyOptions) []pass {
 	return append(lines, strays...)
 }
 
+// sortPasses puts passes in order of their first second, then ID and channel.
 func sortPasses(ps []pass) {
 	slices.SortStableFunc(ps, func(x, y pass) int {
 		a, b := x.first(), y.first()
-		switch {
-		case a.index != b.index && a.index != noTime && b.index != noTime:
-			return compare(a.tMin, b.tMin)
-		case a.index != b.index:
-			return compare(float64(a.index), float64(b.index)) // those without time first
-		}
-		if c := compare(a.tMin, b.tMin); c != 0 {
-			return c
-		}
-		if c := compare(float64(a.segments[0].key.id), float64(b.segments[0].key.id)); c != 0 {
-			return c
-		}
-		if c := compare(a.eM, b.eM); c != 0 {
-			return c
-		}
-		return compare(a.nM, b.nM)
+		ka, kb := a.segments[0].key, b.segments[0].key
+		return cmp.Or(
+			cmp.Compare(x.firstTimed(), y.firstTimed()), // those without time first
+			cmp.Compare(ka.id, kb.id), cmp.Compare(ka.channel, kb.channel),
+			cmp.Compare(a.tMin, b.tMin), cmp.Compare(a.eM, b.eM), cmp.Compare(a.nM, b.nM),
+		)
 	})
-}
-
-// compare orders numbers, NaN equal to everything.
-func compare(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }
 
 // strips fills what the passes tell; facets come later.
