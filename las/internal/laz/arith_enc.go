@@ -1,126 +1,128 @@
 package laz
 
-import (
-	"encoding/binary"
-	"math/bits"
-)
+import "encoding/binary"
 
 // encoder is the state of one arithmetic-coded stream that is being written.
 //
-// low holds the lower end of the interval in its 32 low bits and above them
-// pending bits (0 or 8 between the calls) that have not gone to out yet, so that a
-// carry ends there in nearly all cases and seldom runs back into out.
+// The 32 low bits of low are the lower end of the interval; the 32 bits above are
+// the four bytes that were written last, so that a carry runs into them by
+// itself. Every step stores all eight bytes at pos-4. Only a carry out of low,
+// through four bytes of 255, has to be looked after.
 type encoder struct {
-	low     uint64
-	length  uint32
-	pending uint
-	out     []byte // room, not content: bytes up to pos are written
-	pos     int
+	low    uint64
+	length uint32
+	pos    int    // bytes of out that are written
+	out    []byte // all of it may be used; room sees to its length
 }
 
-// start begins a stream behind the first from bytes of out.
+// start begins a stream behind the first from bytes of out, at least four.
 func (e *encoder) start(out []byte, from int) {
 	*e = encoder{length: 0xFFFFFFFF, out: out[:cap(out)], pos: from}
+	e.low = uint64(binary.BigEndian.Uint32(out[from-4:])) << 32
+	e.room(0)
 }
 
-// renorm gives bytes away until the interval is at least 1<<24 again. length is
-// at least 256 here.
-func (e *encoder) renorm(low uint64, length uint32) {
-	shift := uint(bits.LeadingZeros32(length)) & 24
-	e.length = length << shift
-	e.give(low, shift)
+// room makes room for n bytes and the end of the stream. It is to be called
+// before each point with the number of bytes that a point takes at most.
+func (e *encoder) room(n int) {
+	if e.pos+n+streamEnd > len(e.out) {
+		e.grow(n)
+	}
 }
 
-// give moves low up by shift bits, 0, 8 or 16.
-func (e *encoder) give(low uint64, shift uint) {
-	low <<= shift
-	pending := e.pending + shift
-	if low>>((32+pending)&63) != 0 {
-		e.carry()
-		low &= 1<<((32+pending)&63) - 1
-	}
-	if e.pos+4 > len(e.out) {
-		e.grow()
-	}
-	binary.BigEndian.PutUint32(e.out[e.pos:], uint32(low<<((32-pending)&63)>>32))
-	rest := min(pending, 8)
-	e.pos += int((pending - rest) >> 3)
-	e.pending = rest
-	e.low = low & (1<<((32+rest)&63) - 1)
-}
+const streamEnd = 8
 
 //go:noinline
-func (e *encoder) carry() {
-	p := e.pos - 1
+func (e *encoder) grow(n int) {
+	out := make([]byte, 2*len(e.out)+n+1024)
+	copy(out, e.out[:e.pos])
+	e.out = out
+}
+
+// carry adds one to the number whose last digit is the byte in front of the
+// four that low holds.
+//
+//go:noinline
+func (e *encoder) carry(pos int) {
+	p := pos - 5
 	for ; e.out[p] == 0xFF; p-- {
 		e.out[p] = 0
 	}
 	e.out[p]++
 }
 
-//go:noinline
-func (e *encoder) grow() {
-	out := make([]byte, 2*len(e.out)+1024)
-	copy(out, e.out[:e.pos])
-	e.out = out
+// narrow moves the lower end of the interval up by x and makes it length long.
+func (e *encoder) narrow(x, length uint32) {
+	pos := e.pos
+	low := e.low + uint64(x)
+	if low < uint64(x) {
+		e.carry(pos)
+	}
+	binary.BigEndian.PutUint64(e.out[pos-4:], low)
+	n := taken(length)
+	e.pos = pos + int(n)
+	e.low = low << (n << 3 & 31)
+	e.length = length << (n << 3 & 31)
+}
+
+// taken is the number of bytes, 0 to 2, that leave an interval of this length, at
+// least 256, to make it at least 1<<24 long.
+func taken(length uint32) uint64 {
+	return (uint64(length)-1<<24)>>63 + (uint64(length)-1<<16)>>63
 }
 
 func (e *encoder) bit(m *bitModel, s uint32) {
 	x := m.p0 * (e.length >> bitShift)
 	if s == 0 {
 		m.c0++
-		e.renorm(e.low, x)
+		e.narrow(0, x)
 	} else {
-		e.renorm(e.low+uint64(x), e.length-x)
+		e.narrow(x, e.length-x)
 	}
-	m.left--
-	if m.left == 0 {
+	if m.left--; m.left == 0 {
 		m.update()
 	}
 }
 
 // small codes a symbol, as big and huge do with their sizes of model.
 func (e *encoder) small(m *small, s uint32) {
-	step := e.length >> symbolShift
-	lo := uint32(m.dist[s]) * step
-	hi := e.length
+	length := e.length
+	step := length >> symbolShift
+	x := uint32(m.dist[s]) * step
 	if s < m.last {
-		hi = uint32(m.dist[s+1]) * step
+		length = uint32(m.dist[s+1]) * step
 	}
-	e.renorm(e.low+uint64(lo), hi-lo)
+	e.narrow(x, length-x)
 	m.count[s]++
-	m.left--
-	if m.left == 0 {
+	if m.left--; m.left == 0 {
 		m.update()
 	}
 }
 
 func (e *encoder) big(m *big, s uint32) {
-	step := e.length >> symbolShift
-	lo := uint32(m.dist[s]) * step
-	hi := e.length
+	length := e.length
+	step := length >> symbolShift
+	x := uint32(m.dist[s]) * step
 	if s < m.last {
-		hi = uint32(m.dist[s+1]) * step
+		length = uint32(m.dist[s+1]) * step
 	}
-	e.renorm(e.low+uint64(lo), hi-lo)
+	e.narrow(x, length-x)
 	m.count[s]++
-	m.left--
-	if m.left == 0 {
+	if m.left--; m.left == 0 {
 		m.update()
 	}
 }
 
 func (e *encoder) huge(m *huge, s uint32) {
-	step := e.length >> symbolShift
-	lo := uint32(m.dist[s]) * step
-	hi := e.length
+	length := e.length
+	step := length >> symbolShift
+	x := uint32(m.dist[s]) * step
 	if s < m.last {
-		hi = uint32(m.dist[s+1]) * step
+		length = uint32(m.dist[s+1]) * step
 	}
-	e.renorm(e.low+uint64(lo), hi-lo)
+	e.narrow(x, length-x)
 	m.count[s]++
-	m.left--
-	if m.left == 0 {
+	if m.left--; m.left == 0 {
 		m.update()
 	}
 }
@@ -129,18 +131,17 @@ func (e *encoder) huge(m *huge, s uint32) {
 func (e *encoder) raw(n uint, v uint32) {
 	if n > 19 {
 		e.raw(16, v&0xFFFF)
-		e.raw(n-16, v>>16)
+		n, v = n-16, v>>16
+	}
+	length := e.length >> (n & 31)
+	x := v * length
+	if length < 1<<8 { // the third byte, one more than narrow takes
+		e.narrow(x, length<<8)
+		e.low <<= 8
+		e.pos++
 		return
 	}
-	length := e.length >> n
-	low := e.low + uint64(v)*uint64(length)
-	if length < 1<<8 { // three bytes, more than renorm takes at a time
-		e.give(low, 16)
-		e.give(e.low, 8)
-		e.length = length << 24
-		return
-	}
-	e.renorm(low, length)
+	e.narrow(x, length)
 }
 
 func (e *encoder) raw32(v uint32) {
@@ -153,23 +154,18 @@ func (e *encoder) raw64(v uint64) {
 	e.raw32(uint32(v >> 32))
 }
 
-// finish ends the stream and returns out with the stream in it.
+// finish ends the stream and returns out with the stream in it: a value inside
+// the interval of one or two bytes, and zeros, four bytes in all.
 func (e *encoder) finish() []byte {
-	tail := 2
+	e.room(streamEnd)
+	zeros := 2
 	if e.length > 2*minLength {
-		e.renorm(e.low+minLength, minLength>>1)
-		tail = 3
+		zeros = 3
+		e.narrow(minLength, minLength>>1)
 	} else {
-		e.renorm(e.low+minLength>>1, minLength>>9)
+		e.narrow(minLength>>1, minLength>>9)
 	}
-	if e.pending > 0 {
-		e.out[e.pos] = byte(e.low >> 32)
-		e.pos++
-	}
-	for range tail {
-		if e.pos == len(e.out) {
-			e.grow()
-		}
+	for range zeros {
 		e.out[e.pos] = 0
 		e.pos++
 	}

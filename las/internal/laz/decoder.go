@@ -43,10 +43,7 @@ func NewDecoder(v *VLR, recordLength int) (*Decoder, error) {
 		return d, nil
 	}
 	d.items = newPointItems(v, &d.pool)
-	d.slack = pointSlack
-	if it := v.Items[len(v.Items)-1]; it.Type == ItemByte {
-		d.slack += byteSlack * int(it.Size)
-	}
+	d.slack = pointBytes(v)
 	return d, nil
 }
 
@@ -59,6 +56,14 @@ const (
 	byteSlack  = 10
 	layerSlack = 80
 )
+
+func pointBytes(v *VLR) int {
+	n := pointSlack
+	if it := v.Items[len(v.Items)-1]; it.Type == ItemByte {
+		n += byteSlack * int(it.Size)
+	}
+	return n
+}
 
 func newPointItems(v *VLR, pool *modelPool) []pointItem {
 	var items []pointItem

@@ -11,6 +11,7 @@ type Encoder struct {
 	length int // bytes of a record
 	pool   modelPool
 	items  []pointItem // compressors 1 and 2
+	slack  int         // bytes that a point takes at most, with compressors 1 and 2
 	layers *layered    // compressor 3
 }
 
@@ -29,6 +30,7 @@ func NewEncoder(v *VLR, recordLength int) (*Encoder, error) {
 		return e, nil
 	}
 	e.items = newPointItems(v, &e.pool)
+	e.slack = pointBytes(v)
 	return e, nil
 }
 
@@ -56,6 +58,7 @@ func (e *Encoder) Encode(dst []byte, records []byte) ([]byte, error) {
 	c.start(dst, len(dst))
 	for i := 1; i < n; i++ {
 		rec := records[i*e.length:][:e.length]
+		c.room(e.slack)
 		for j := range e.items {
 			it := &e.items[j]
 			it.encode(&c, rec[it.from:])

@@ -1,6 +1,9 @@
 package laz
 
-import "math/bits"
+import (
+	"encoding/binary"
+	"math/bits"
+)
 
 // integer is the integer compressor: it codes a number as its difference to a
 // prediction, split into the class of the difference (its bit length, coded by
@@ -45,7 +48,7 @@ func (ic *integer) decode(c *decoder, pred int32, ctx uint32) int32 {
 	if cm == nil {
 		cm = ic.newClass(ctx)
 	}
-	value, length := c.value, c.length
+	value, length, pos := c.value, c.length, c.pos
 	step := length >> symbolShift
 	q := value / step
 	k := uint(cm.table[q>>(cm.shift&31)])
@@ -56,20 +59,24 @@ func (ic *integer) decode(c *decoder, pred int32, ctx uint32) int32 {
 	if k < uint(cm.last) {
 		length = uint32(cm.dist[k+1]) * step
 	}
-	value, length = c.shift(value-lo, length-lo)
+	length -= lo
+	w := uint64(value-lo)<<32 | uint64(binary.BigEndian.Uint32(c.src[pos:]))
+	n := (uint64(length)-1<<24)>>63 + (uint64(length)-1<<16)>>63
+	pos += int(n)
+	value, length = uint32(w<<(n<<3&31)>>32), length<<(n<<3&31)
 	cm.count[k]++
 	if cm.left--; cm.left == 0 {
 		cm.update()
 	}
 	ic.k = uint32(k)
 
-	corr := int32(0)
+	var corr int32
 	switch k {
 	case 0:
-		c.value, c.length = value, length
+		c.value, c.length, c.pos = value, length, pos
 		corr = int32(c.bit(&ic.bit))
 	case 32:
-		c.value, c.length = value, length
+		c.value, c.length, c.pos = value, length, pos
 		corr = -1 << 31
 	default:
 		pm := ic.place[k]
@@ -86,8 +93,11 @@ func (ic *integer) decode(c *decoder, pred int32, ctx uint32) int32 {
 		if s < uint(pm.last) {
 			length = uint32(pm.dist[s+1]) * step
 		}
-		value, length = c.shift(value-lo, length-lo)
-		c.value, c.length = value, length
+		length -= lo
+		w := uint64(value-lo)<<32 | uint64(binary.BigEndian.Uint32(c.src[pos:]))
+		n := (uint64(length)-1<<24)>>63 + (uint64(length)-1<<16)>>63
+		c.pos = pos + int(n)
+		c.value, c.length = uint32(w<<(n<<3&31)>>32), length<<(n<<3&31)
 		pm.count[s]++
 		if pm.left--; pm.left == 0 {
 			pm.update()

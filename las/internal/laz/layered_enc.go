@@ -18,7 +18,7 @@ func (l *layered) encode(dst, records []byte, n int) ([]byte, error) {
 	}
 	for i := range l.writers {
 		w := &l.writers[i]
-		w.start(w.out, 0)
+		w.start(append(w.out[:0], 0, 0, 0, 0), 4)
 		w.changed = i <= layerZ // these two are always written
 	}
 	l.point.reset(records[:l.length])
@@ -47,7 +47,7 @@ func (l *layered) appendLayers(dst []byte, n int) ([]byte, error) {
 		w := &l.writers[i]
 		size := 0
 		if w.changed {
-			size = len(w.finish())
+			size = len(w.finish()) - 4
 		}
 		if int64(size) > 1<<32-1 {
 			return nil, fmt.Errorf("laz: layer %s of item %s has %d bytes, too many for a chunk", l.names[i].layer, l.names[i].item, size)
@@ -56,7 +56,7 @@ func (l *layered) appendLayers(dst []byte, n int) ([]byte, error) {
 	}
 	for i := range l.writers {
 		if w := &l.writers[i]; w.changed {
-			dst = append(dst, w.out[:w.pos]...)
+			dst = append(dst, w.out[4:w.pos]...)
 		}
 	}
 	return dst, nil

@@ -80,6 +80,7 @@ func (p *rgb14) decode(c []decoder, info []pointInfo, rec []byte, stride int) (g
 
 func (p *rgb14) encode(w []layerWriter, info []pointInfo, rec []byte, stride int) {
 	e := &w[0]
+	e.room(len(info) * layerSlack)
 	for i, in := range info {
 		l := p.ctx.cur
 		if ctx := in.itemChannel(p.rule.point); ctx != l {
@@ -151,6 +152,7 @@ func (p *nir14) decode(s *decoder, info []pointInfo, rec []byte, stride int) int
 }
 
 func (p *nir14) encode(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	e.room(len(info) * layerSlack)
 	for i, in := range info {
 		l := p.ctx.cur
 		if ctx := in.itemChannel(p.rule.point); ctx != l {
@@ -242,6 +244,7 @@ func (p *wavePacket14) decode(c []decoder, info []pointInfo, rec []byte, stride 
 
 func (p *wavePacket14) encode(w []layerWriter, info []pointInfo, rec []byte, stride int) {
 	e := &w[0]
+	e.room(len(info) * layerSlack)
 	for i, in := range info {
 		l := p.ctx.cur
 		if ctx := in.itemChannel(p.rule.point); ctx != l {
@@ -330,6 +333,7 @@ func (p *extraBytes14) encode(w []layerWriter, info []pointInfo, rec []byte, str
 }
 
 func (p *byte14) encode(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	e.room(len(info) * byteSlack)
 	for i, in := range info {
 		l := p.ctx.cur
 		if ctx := in.itemChannel(p.rule.point); ctx != l {

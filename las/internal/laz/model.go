@@ -43,19 +43,19 @@ type (
 		modelState
 		dist  [smallMax + 1]uint16
 		count [smallMax]uint16
-		table [1<<smallBits + 1]uint8
+		table [1<<smallBits + 8]uint8
 	}
 	big struct {
 		modelState
 		dist  [bigMax + 1]uint16
 		count [bigMax]uint16
-		table [1<<bigBits + 1]uint8
+		table [1<<bigBits + 8]uint8
 	}
 	huge struct {
 		modelState
 		dist  [hugeMax + 1]uint16
 		count [hugeMax]uint16
-		table [1<<bigBits + 1]uint16
+		table [1<<bigBits + 8]uint16
 	}
 )
 
@@ -118,7 +118,7 @@ func (st *modelState) distribute(dist, count []uint16) {
 func index[T uint8 | uint16](table []T, dist []uint16, shift uint32) {
 	b := 0
 	width := uint32(1)<<shift - 1
-	end := symbolTotal>>shift + 1
+	end := (symbolTotal+63)>>shift + 1
 	table = table[:end]
 	for k, d := range dist[1:] {
 		to := int((uint32(d) + width) >> shift)

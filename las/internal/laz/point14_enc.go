@@ -25,6 +25,7 @@ func timeChanged(a, b uint64) bool {
 }
 
 func (p *point14) encodeXY(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	e.room(len(info) * layerSlack)
 	le := binary.LittleEndian
 	s := &p.xy[p.channel&3]
 	for i := range info {
@@ -110,6 +111,7 @@ func (p *point14) encodeXY(e *layerWriter, info []pointInfo, rec []byte, stride 
 }
 
 func (p *point14) encodeZ(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	e.room(len(info) * layerSlack)
 	cur := p.cur[layerZ]
 	s := &p.z[cur&3]
 	for i, in := range info {
@@ -129,6 +131,7 @@ func (p *point14) encodeZ(e *layerWriter, info []pointInfo, rec []byte, stride i
 }
 
 func (p *point14) encodeClass(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	e.room(len(info) * layerSlack)
 	cur := p.cur[layerClass]
 	s := &p.class[cur&3]
 	for i, in := range info {
@@ -153,6 +156,7 @@ func (p *point14) encodeClass(e *layerWriter, info []pointInfo, rec []byte, stri
 }
 
 func (p *point14) encodeFlags(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	e.room(len(info) * layerSlack)
 	cur := p.cur[layerFlags]
 	s := &p.flags[cur&3]
 	for i, in := range info {
@@ -173,6 +177,7 @@ func (p *point14) encodeFlags(e *layerWriter, info []pointInfo, rec []byte, stri
 }
 
 func (p *point14) encodeIntensity(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	e.room(len(info) * layerSlack)
 	cur := p.cur[layerIntensity]
 	s := &p.inten[cur&3]
 	for i, in := range info {
@@ -196,6 +201,7 @@ func (p *point14) encodeIntensity(e *layerWriter, info []pointInfo, rec []byte, 
 }
 
 func (p *point14) encodeAngle(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	e.room(len(info) * layerSlack)
 	cur := p.cur[layerAngle]
 	s := &p.angle[cur&3]
 	for i, in := range info {
@@ -216,6 +222,7 @@ func (p *point14) encodeAngle(e *layerWriter, info []pointInfo, rec []byte, stri
 }
 
 func (p *point14) encodeUser(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	e.room(len(info) * layerSlack)
 	cur := p.cur[layerUser]
 	s := &p.user[cur&3]
 	for i, in := range info {
@@ -236,6 +243,7 @@ func (p *point14) encodeUser(e *layerWriter, info []pointInfo, rec []byte, strid
 }
 
 func (p *point14) encodeSource(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	e.room(len(info) * layerSlack)
 	cur := p.cur[layerSource]
 	s := &p.source[cur&3]
 	for i, in := range info {
@@ -256,6 +264,7 @@ func (p *point14) encodeSource(e *layerWriter, info []pointInfo, rec []byte, str
 }
 
 func (p *point14) encodeGPS(e *layerWriter, info []pointInfo, rec []byte, stride int) {
+	e.room(len(info) * layerSlack)
 	cur := p.cur[layerGPS]
 	s := &p.gps[cur&3]
 	for i, in := range info {

@@ -69,6 +69,7 @@ func AppendTable(dst []byte, c []Chunk, variable bool) []byte {
 	e.start(dst, len(dst))
 	var last Chunk
 	for _, chunk := range c {
+		e.room(layerSlack)
 		if variable {
 			ic.encode(&e, int32(last.Points), int32(chunk.Points), 0)
 		}
