@@ -145,7 +145,7 @@ func (p *problem) residuals(pairs []overlap.Pair, e *estimate) []Residual {
 		r := &p.rows[i]
 		p.spare.fill(r, p.layout)
 		c := &pairs[r.pair].Cells[r.cell]
-		out[i] = Residual{Pair: int(r.pair), Cell: int(r.cell), EM: c.EM, NM: c.NM, AcrossA: r.acrossA, AcrossB: r.acrossB,
+		out[i] = Residual{Pair: int(r.pair), Cell: int(r.cell), EM: c.EM, NM: c.NM, AcrossA: float64(r.acrossA), AcrossB: float64(r.acrossB),
 			TimeAS: c.TimeAS, TimeBS: c.TimeBS, BeforeM: r.y, AfterM: r.y - p.spare.predict(e.full), Weight: r.weight}
 	}
 	return out

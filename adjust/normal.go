@@ -19,7 +19,8 @@ func newNormal(size int) *normal {
 	return &normal{size: size, n: make([]float64, size*size), u: make([]float64, size)}
 }
 
-// add takes one row.
+// add takes one row. The noise of the gradient would make the coefficients larger than they are, and the estimates
+// smaller: its expected square is taken off the normal matrix.
 func (q *normal) add(s *sparse, y, w float64) {
 	for i := range s.n {
 		ai := int(s.at[i])
@@ -27,7 +28,7 @@ func (q *normal) add(s *sparse, y, w float64) {
 		q.u[ai] += wi * y
 		for j := range s.n {
 			if aj := int(s.at[j]); aj >= ai {
-				q.n[ai*q.size+aj] += wi * s.val[j]
+				q.n[ai*q.size+aj] += wi*s.val[j] - w*s.slopeVar*(s.east[i]*s.east[j]+s.north[i]*s.north[j])
 			}
 		}
 	}

@@ -21,9 +21,9 @@ func flatRows(heading2Deg, slope float64) *problem {
 			b := sight{body: m2.MulT(Vec{y - 50, 0, -100}), toMap: m2}
 			r := row{a: 0, b: 1, gN: g, weight: 1 / (0.02 * 0.02), block: int32(len(rows) / 5)}
 			for k := range globalKinds {
-				r.global[k] = apparent(b.displacement(k), 0, g) - apparent(a.displacement(k), 0, g)
+				r.global[k] = moveOf(b.displacement(k).Sub(a.displacement(k)))
 			}
-			r.rollA, r.rollB = apparent(a.displacement(BoresightRoll), 0, g), apparent(b.displacement(BoresightRoll), 0, g)
+			r.rollA, r.rollB = moveOf(a.displacement(BoresightRoll)), moveOf(b.displacement(BoresightRoll))
 			rows = append(rows, r)
 		}
 	}

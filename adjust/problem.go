@@ -157,7 +157,7 @@ func (p *problem) blockSquares(s *score) []float64 {
 		}
 		p.spare.fill(r, p.layout)
 		e := r.y - p.spare.predict(x[foldOf(r.block)])
-		sums[r.block] += r.weight * e * e
+		sums[r.block] += r.weight * (e*e - p.spare.slopeNoise(x[foldOf(r.block)]))
 	}
 	return sums
 }

@@ -55,54 +55,66 @@ func (l layout) kindOf(col int) (Kind, int) {
 // row is one overlap cell as an equation: the separation y is the effect of the later
 // strip b minus the effect of the earlier strip a, plus noise.
 type row struct {
-	y                float64              // separation, metres, later minus earlier
-	weight           float64              // 1/m²
-	global           [globalKinds]float64 // metres for a unit of each global parameter, b minus a
-	gE, gN           float64              // gradient of the surface
-	timeA            float64              // time within strip a, from -1 at its start to 1 at its end
-	timeB            float64
-	rollA            float64 // metres for a radian of roll of strip a
-	rollB            float64
-	acrossA, acrossB float64 // metres right of the path, for figures
-	a, b             int32   // strips
-	pair             int32
-	block            int32 // block of ground: unit of hold-out and of the standard deviations
-	cell             int32 // index within the pair's cells
+	y        float64 // separation, metres, later minus earlier
+	weight   float64 // 1/m²
+	gE, gN   float64 // gradient of the surface, as the planes show it
+	slopeVar float64 // variance of gE and of gN from the planes' noise
+	timeA    float64 // time within strip a, from -1 at its start to 1 at its end
+	timeB    float64
+	global   [globalKinds]move // by how much a unit of each global parameter moves b against a
+	rollA    move              // by how much a radian of roll moves strip a
+	rollB    move
+	acrossA  float32 // metres right of the path, for figures
+	acrossB  float32
+	a, b     int32 // strips
+	pair     int32
+	block    int32 // block of ground: unit of hold-out and of the standard deviations
+	cell     int32 // index within the pair's cells
 }
 
-// sparse is a row as the places and values of its coefficients that are not zero.
+// move is a displacement in map axes: east, north, up.
+type move [3]float32
+
+func moveOf(v Vec) move { return move{float32(v[0]), float32(v[1]), float32(v[2])} }
+
+// sparse is a row as the places and values of its coefficients that are not zero. A coefficient
+// is up - gE east - gN north; the horizontal parts are kept beside it, since the planes know the gradient
+// only with noise.
 type sparse struct {
-	at  [int(globalKinds) + 2*stripColumns]int32
-	val [int(globalKinds) + 2*stripColumns]float64
-	n   int
+	at          [int(globalKinds) + 2*stripColumns]int32
+	val         [int(globalKinds) + 2*stripColumns]float64
+	east, north [int(globalKinds) + 2*stripColumns]float64
+	slopeVar    float64
+	n           int
 }
 
-func (s *sparse) put(at int, v float64) {
-	s.at[s.n], s.val[s.n] = int32(at), v
+func (s *sparse) put(at int, sign float64, m move, gE, gN float64) {
+	e, n, u := sign*float64(m[0]), sign*float64(m[1]), sign*float64(m[2])
+	s.at[s.n], s.val[s.n], s.east[s.n], s.north[s.n] = int32(at), u-gE*e-gN*n, e, n
 	s.n++
 }
 
 // fill sets s to the coefficients of r.
 func (s *sparse) fill(r *row, l layout) {
-	s.n = 0
-	for k, v := range r.global {
-		if v != 0 {
-			s.put(k, v)
+	s.n, s.slopeVar = 0, r.slopeVar
+	for k := range r.global {
+		if r.global[k] != (move{}) {
+			s.put(k, 1, r.global[k], r.gE, r.gN)
 		}
 	}
 	s.putStrip(r, l, int(r.a), -1, r.timeA, r.rollA)
 	s.putStrip(r, l, int(r.b), 1, r.timeB, r.rollB)
 }
 
-func (s *sparse) putStrip(r *row, l layout, strip int, sign, time, roll float64) {
+func (s *sparse) putStrip(r *row, l layout, strip int, sign, time float64, roll move) {
 	at := int(globalKinds) + stripColumns*strip
-	s.put(at, sign)
-	s.put(at+1, -sign*r.gE)
-	s.put(at+2, -sign*r.gN)
-	s.put(at+3, sign*time)
-	s.put(at+4, sign*bend(time))
-	s.put(at+5, sign*roll)
-	s.put(at+6, sign*roll*time)
+	s.put(at, sign, move{0, 0, 1}, r.gE, r.gN)
+	s.put(at+1, sign, move{1, 0, 0}, r.gE, r.gN)
+	s.put(at+2, sign, move{0, 1, 0}, r.gE, r.gN)
+	s.put(at+3, sign*time, move{0, 0, 1}, r.gE, r.gN)
+	s.put(at+4, sign*bend(time), move{0, 0, 1}, r.gE, r.gN)
+	s.put(at+5, sign, roll, r.gE, r.gN)
+	s.put(at+6, sign*time, roll, r.gE, r.gN)
 }
 
 // bend is the second Legendre polynomial: a bend in time that holds neither a constant nor a slope.
@@ -115,6 +127,16 @@ func (s *sparse) predict(x []float64) float64 {
 		sum += s.val[i] * x[s.at[i]]
 	}
 	return sum
+}
+
+// slopeNoise returns the square that the noise of the gradient adds to a prediction with parameters x.
+func (s *sparse) slopeNoise(x []float64) float64 {
+	e, n := 0.0, 0.0
+	for i := range s.n {
+		e += s.east[i] * x[s.at[i]]
+		n += s.north[i] * x[s.at[i]]
+	}
+	return s.slopeVar * (e*e + n*n)
 }
 
 // tukey is the weight of a residual of u standard deviations.

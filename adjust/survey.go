@@ -104,15 +104,13 @@ func build(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, o Opt
 				sa, sb = sight{}, sight{} // nothing is known of the sensor: only per-strip shifts can explain the cell
 			}
 			r := row{y: c.DzM, gE: c.SlopeE, gN: c.SlopeN, a: int32(pair.A), b: int32(pair.B),
-				pair: int32(pi), cell: int32(ci), acrossA: sa.body[1], acrossB: sb.body[1]}
-			for k := range globalKinds {
-				if !okA || !okB {
-					break
+				pair: int32(pi), cell: int32(ci), acrossA: float32(sa.body[1]), acrossB: float32(sb.body[1]), slopeVar: slopeVariance(c, s.Options.CellM)}
+			if okA && okB {
+				for k := range globalKinds {
+					r.global[k] = moveOf(sb.displacement(k).Sub(sa.displacement(k)))
 				}
-				r.global[k] = apparent(sb.displacement(k), c.SlopeE, c.SlopeN) - apparent(sa.displacement(k), c.SlopeE, c.SlopeN)
+				r.rollA, r.rollB = moveOf(sa.displacement(BoresightRoll)), moveOf(sb.displacement(BoresightRoll))
 			}
-			r.rollA = apparent(sa.displacement(BoresightRoll), c.SlopeE, c.SlopeN)
-			r.rollB = apparent(sb.displacement(BoresightRoll), c.SlopeE, c.SlopeN)
 			r.timeA = within(&s.Strips[pair.A], c.TimeAS)
 			r.timeB = within(&s.Strips[pair.B], c.TimeBS)
 			rows = append(rows, r)
@@ -122,6 +120,12 @@ func build(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, o Opt
 	}
 	blocks := assignBlocks(rows, places, o.BlockM, s.Options.CellM)
 	return newProblem(rows, len(s.Strips), blocks), base, blind
+}
+
+// slopeVariance is the variance of the mean gradient of two planes through points spread evenly over a cell.
+func slopeVariance(c *overlap.PairCell, cellM float64) float64 {
+	spread := cellM * cellM / 12
+	return (c.RoughAM*c.RoughAM/float64(c.NA) + c.RoughBM*c.RoughBM/float64(c.NB)) / (4 * spread)
 }
 
 // minSigmaM keeps single very smooth cells from ruling the fit.
