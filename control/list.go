@@ -18,8 +18,8 @@ type ListOptions struct {
 	// Project turns latitude and longitude in radians into the cloud's easting and northing
 	// in metres. Nil: a list in degrees is refused.
 	Project func(latRad, lonRad float64) (eM, nM float64, err error)
-	// HeaderUnitM tells the metres in one unit of a CRS named in a header line, an EPSG code ("EPSG:2251") or
-	// PROJ string. Nil, or false: PROJ strings are read by ReadList itself, codes ask for Unit.
+	// HeaderUnitM tells the metres in one unit of a CRS named in a header line. Nil, or false: PROJ strings
+	// and EPSG codes known to las/crs are read by ReadList itself, others ask for Unit.
 	HeaderUnitM func(header string) (unitM float64, ok bool)
 }
 

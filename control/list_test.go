@@ -114,6 +114,7 @@ func TestListRefuses(t *testing.T) {
 		"degrees":      "id,lat,lon\nA,44.7,-85.6",
 		"bad rows":     "id,e,n,h\nA,x,y,z\nB,1,2,3\nC,q,w,e",
 		"column twice": "",
+		"unknown code": "EPSG:999999\n1 2 3 4 5 a.jpg P",
 	} {
 		o := ListOptions{}
 		if name == "column twice" {
@@ -241,7 +242,7 @@ func TestRealLists(t *testing.T) {
 		"odm-gcp_extras.txt":              {points: 1, id: "gcp1", e: 609924.8180680283, n: 4950688.771811823, z: 171.662982, unit: "m"},
 		"odm-gcp_latlon_south.txt":        {points: 1, id: "1", e: 105.03506 * math.Pi / 180 * 1e6, n: -5.23270 * math.Pi / 180 * 1e6, z: 20, unit: "degree", warn: "too coarse"},
 		"odm-gcp_latlon_valid.txt":        {points: 2, id: "1", e: -85.61322729531112 * math.Pi / 180 * 1e6, n: 44.701151842605441 * math.Pi / 180 * 1e6, z: 150.5, unit: "degree"},
-		"odm-gcp_michigan_feet_valid.txt": {refused: "unit of EPSG:2251"},
+		"odm-gcp_michigan_feet_valid.txt": {points: 1, id: "1", e: 26607594.75468351 * 0.3048, n: -26813.882366498266 * 0.3048, z: 563.1987598425 * 0.3048, unit: "ft"},
 		"odm-gcp_utm_north_valid.txt":     {points: 1, id: "1", e: 609925.8180680283, n: 4950688.771811823, z: 171.662982, unit: "m", warn: "no point names"},
 		"pl-ochota-gcp_list.txt":          {points: 3, id: "1", e: 634676, n: 485344, z: 112, unit: "m", warn: "too coarse"},
 		"us-ca-copr-gcp_list.txt":         {points: 10, id: "gcp02", e: 235269.88, n: 3811198.11, z: nan, unit: "m", warn: "taken as missing"},
@@ -288,16 +289,6 @@ func TestRealLists(t *testing.T) {
 		if c.warn != "" && !strings.Contains(strings.Join(l.Warnings, "\n"), c.warn) {
 			t.Errorf("%s: no warning %q in %q", f.Name(), c.warn, l.Warnings)
 		}
-	}
-	// the list in feet is read once its unit is given or its code is known
-	l, err := ReadList(filepath.Join(dir, "odm-gcp_michigan_feet_valid.txt"), ListOptions{HeaderUnitM: func(h string) (float64, bool) { return 0.3048, h == "EPSG:2251" }})
-	if err != nil {
-		t.Fatal(err)
-	}
-	near(t, "Michigan easting", l.Points[0].EM, 26607594.75468351*0.3048, 1e-6)
-	near(t, "Michigan height", l.Points[0].ZM, 563.1987598425*0.3048, 1e-9)
-	if l.Unit != "ft" || l.UnitFrom != "header line" {
-		t.Errorf("unit %s from %s", l.Unit, l.UnitFrom)
 	}
 	if l, _ := ReadList(filepath.Join(dir, "us-mn-cloquet-gcps.csv"), ListOptions{}); l.Points[0].SDHorizontalM != 0.0035 {
 		t.Errorf("lateral rms of the first point: %g", l.Points[0].SDHorizontalM)

@@ -4,6 +4,8 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+
+	"sidelap/las/crs"
 )
 
 // crsHeader is the coordinate system named in a list's first line.
@@ -41,7 +43,8 @@ func parseHeader(text string) (h crsHeader, ok bool) {
 	h.text = strings.TrimSpace(text)
 	if m := epsgLine.FindStringSubmatch(h.text); m != nil {
 		h.epsg, _ = strconv.Atoi(m[1])
-		h.geodetic = h.epsg >= 4001 && h.epsg <= 4999 && h.epsg != 4978 // the range of geographic codes
+		c, err := crs.FromEPSG(h.epsg)
+		h.geodetic = err == nil && c.Kind == crs.KindGeographic
 		return h, true
 	}
 	if strings.Contains(h.text, "+proj=") {
@@ -136,6 +139,10 @@ func (r *reader) headerUnit() error {
 			l.Unit, r.unitM = nameOfUnit(m), m
 			return nil
 		}
+	}
+	if c, err := crs.FromEPSG(h.epsg); h.epsg != 0 && err == nil && c.Kind == crs.KindProjected && c.Horizontal.Unit.M > 0 {
+		l.Unit, r.unitM = nameOfUnit(c.Horizontal.Unit.M), c.Horizontal.Unit.M
+		return nil
 	}
 	if h.epsg != 0 {
 		return r.fail(0, "give the unit of the list: m, ft (international) or usft", "the unit of EPSG:%d is not known here", h.epsg)

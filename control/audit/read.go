@@ -211,6 +211,9 @@ func (t *Table) addFigure(row *Row, heading, cell string) {
 		if own != "" {
 			f.Unit = own
 		}
+		if k == Limit || k == LimitP95 || k == Class { // a limit is meant as written
+			f.HalfM = 0
+		}
 	}
 	row.Figures = append(row.Figures, f)
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"sidelap/control"
 )
@@ -213,14 +214,15 @@ func (r *run) scale() {
 	}
 	s0 := max(math.Sqrt(ss/float64(y.Len()-4)), 0.0005)
 	ppm, sigma := sol.AtVec(2)*1e3, s0*math.Sqrt(inv.At(2, 2))*1e3
-	if math.Abs(ppm) <= 20 || math.Abs(ppm) <= 3*sigma {
+	luck := 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(y.Len() - 4)}.Survival(math.Abs(ppm)/sigma)
+	if math.Abs(ppm) <= 20 || luck > 0.0027 { // 3 sigma, with few targets more
 		return
 	}
 	r.note(Finding{ID: "B11", Title: "grid and ground distances mixed", Severity: Serious,
 		Text:      fmt.Sprintf("target offsets grow from a point by %+.0f +- %.0f millionths of the distance: a combined factor on one side only", ppm, sigma),
 		Observed:  fmt.Sprintf("scale %+.1f ppm over %.0f m", ppm, 2*reach),
 		Predicted: "grid scale: -400 ppm on a UTM axis; height: -78 ppm at 500 m, -235 ppm at 1500 m",
-		ChancePct: 100 * 2 * normalTail(math.Abs(ppm)/sigma), DecideBy: "one distance between two marks, taped or from a total station, against grid"})
+		ChancePct: 100 * luck, DecideBy: "one distance between two marks, taped or from a total station, against grid"})
 	r.report.Findings[len(r.report.Findings)-1].ExplainedShare = 1 - ss/math.Max(sumSquares(y), 1e-12)
 }
 

@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"math"
 
-	"github.com/wroge/wgs84"
-
 	"sidelap/control"
+	"sidelap/las/crs"
+	"sidelap/trajectory/geodesy"
 )
 
 // footRatio is metres over international feet, the factor of a whole file in the other unit.
@@ -151,14 +151,21 @@ func (r *run) projector() func(lat, lon float64) (float64, float64, error) {
 	if r.e.Zone < 1 || r.e.Zone > 60 {
 		return nil
 	}
-	into := wgs84.Transform(wgs84.LonLat(), wgs84.UTM(float64(r.e.Zone), !r.e.South))
-	return func(lat, lon float64) (float64, float64, error) {
-		e, n, _ := into(lon*180/math.Pi, lat*180/math.Pi, 0)
-		if math.IsNaN(e) || math.IsNaN(n) {
-			return 0, 0, fmt.Errorf("latitude %.6f, longitude %.6f cannot be projected", lat, lon)
-		}
-		return e, n, nil
+	p, err := utm(r.e.Zone, r.e.South)
+	if err != nil {
+		return nil
 	}
+	return p.Forward
+}
+
+// utm is the projector of a zone. The datum does not matter to whether a point lies in the cloud.
+func utm(zone int, south bool) (*geodesy.Projector, error) {
+	p := &crs.Projection{Method: crs.TransverseMercator, Ellipsoid: crs.Ellipsoid{Name: "GRS 1980", A: 6378137, InvF: 298.257222101},
+		ScaleFactor: 0.9996, LonOriginRad: float64(6*zone-183) * math.Pi / 180, FalseEastingM: 500000}
+	if south {
+		p.FalseNorthingM = 1e7
+	}
+	return geodesy.New(p)
 }
 
 // zoneCandidates reads the list in UTM zones near the cloud's, in both hemispheres.
@@ -178,14 +185,17 @@ func (r *run) zoneCandidates(decide string) []transform {
 			if r.e.Zone != 0 && dz == 0 {
 				continue // the cloud's own zone; its other hemisphere is the false northing
 			}
-			back := wgs84.Transform(wgs84.UTM(float64(z), north), wgs84.LonLat())
+			back, err := utm(z, !north)
+			if err != nil {
+				continue
+			}
 			letter := map[bool]string{true: "N", false: "S"}[north]
 			list = append(list, transform{"B4", fmt.Sprintf("the list is in UTM zone %d%s", z, letter), func(e, n float64) (float64, float64, bool) {
-				lon, lat, _ := back(e, n, 0)
-				if math.IsNaN(lon) || math.IsNaN(lat) || math.Abs(lat) > 84 {
+				lat, lon, err := back.Inverse(e, n)
+				if err != nil {
 					return 0, 0, false
 				}
-				eo, no, err := project(lat*math.Pi/180, lon*math.Pi/180)
+				eo, no, err := project(lat, lon)
 				return eo, no, err == nil
 			}, decide})
 		}

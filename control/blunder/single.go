@@ -139,7 +139,8 @@ func (r *run) digits() {
 
 // digitError explains a deviation by digits: 9 k 10^j (transposed) where the height as written holds two
 // digits that do it, else k 10^j (one wrong digit). It looks only at places 10^j that the spread
-// leaves room for: 0.45 x 10^j above the spread.
+// leaves room for: 0.45 x 10^j above the spread. The tolerance is twice the spread; the digits as written guard
+// the first kind against chance (four pairs of neighbours at most).
 func digitError(dev, sr, zM float64) (value float64, text string, chancePct float64) {
 	sr = max(sr, 0.002)
 	a := math.Abs(dev)
@@ -149,8 +150,8 @@ func digitError(dev, sr, zM float64) (value float64, text string, chancePct floa
 			break
 		}
 		k := math.Round(a / (9 * unit))
-		if k >= 1 && k <= 9 && math.Abs(a-9*k*unit) <= sr && transposable(zM, dev, unit) {
-			return math.Copysign(9*k*unit, dev), fmt.Sprintf("two neighbouring digits transposed? (%.2f m = 9 x %g)", 9*k*unit, k*unit), min(100, 100*2*sr/unit)
+		if k >= 1 && k <= 9 && math.Abs(a-9*k*unit) <= 2*sr && transposable(zM, dev, unit) {
+			return math.Copysign(9*k*unit, dev), fmt.Sprintf("two neighbouring digits transposed? (%.2f m = 9 x %g)", 9*k*unit, k*unit), min(100, 100*4*4*sr/max(10*unit, a))
 		}
 	}
 	for j := 3; j >= -1; j-- {
@@ -159,8 +160,8 @@ func digitError(dev, sr, zM float64) (value float64, text string, chancePct floa
 			break
 		}
 		k := math.Round(a / unit)
-		if k >= 1 && k <= 9 && math.Abs(a-k*unit) <= sr {
-			return math.Copysign(k*unit, dev), fmt.Sprintf("one wrong digit? (%g m)", k*unit), min(100, 100*2*sr/unit)
+		if k >= 1 && k <= 9 && math.Abs(a-k*unit) <= 2*sr {
+			return math.Copysign(k*unit, dev), fmt.Sprintf("one wrong digit? (%g m)", k*unit), min(100, 100*4*sr/unit)
 		}
 	}
 	return 0, "", 0

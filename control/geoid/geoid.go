@@ -88,11 +88,11 @@ func (g *Grid) At(latRad, lonRad float64) (nM float64, ok bool) {
 		x += turn
 	}
 	row, col := int(math.Floor(y+1e-9)), int(math.Floor(x+1e-9))
-	if y < -1e-9 || row > g.Rows-1 {
+	if y < -1e-9 || y > float64(g.Rows-1)+1e-9 {
 		return 0, false
 	}
-	if row == g.Rows-1 {
-		row--
+	if row >= g.Rows-1 {
+		row = g.Rows - 2
 	}
 	next := col + 1
 	if col >= g.Cols-1 {

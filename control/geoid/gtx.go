@@ -18,7 +18,7 @@ func parseGTX(b []byte) (*Grid, error) {
 	f := func(i int) float64 { return math.Float64frombits(binary.BigEndian.Uint64(b[i:])) }
 	g := &Grid{Format: "GTX", SouthDeg: f(0), WestDeg: f(8), StepLatDeg: f(16), StepLonDeg: f(24)}
 	rows, cols := int64(int32(binary.BigEndian.Uint32(b[32:]))), int64(int32(binary.BigEndian.Uint32(b[36:])))
-	if rows < 2 || cols < 2 || int64(len(b)-40) < rows*cols*4 {
+	if rows < 2 || cols < 2 || rows > int64(len(b)-40)/4/cols {
 		return nil, fmt.Errorf("%w: %d rows of %d nodes in %d bytes", ErrFormat, rows, cols, len(b))
 	}
 	for _, v := range []float64{g.SouthDeg, g.WestDeg, g.StepLatDeg, g.StepLonDeg} {
