@@ -90,6 +90,7 @@ func DemoScenario() Scenario {
 	s.Process.NoiseHorizontalM, s.Process.NoiseVerticalM = 0.002, 0.003
 	s.Process.NoiseRollPitchDeg, s.Process.NoiseHeadingDeg = 0.0008, 0.002
 	s.Process.MapScale = true
+	s.Survey.TargetRadiusM = 0.5
 	s.Scanner.BoresightRollDeg, s.Scanner.BoresightPitchDeg, s.Scanner.BoresightHeadingDeg = 0.118, -0.236, 0.305
 	s.Faults.BoresightRollDeg, s.Faults.BoresightPitchDeg, s.Faults.BoresightHeadingDeg = 0.04, 0.03, 0.06
 	return s
