@@ -29,6 +29,8 @@ type Layers struct {
 	Before      *Grid // separation before a correction
 	Logo        []byte
 	LogoType    string // "image/png" or "image/jpeg"
+
+	pictures map[pictureKey]*picture // drawn once for HTML and PDF
 }
 
 // Shape is an outline on the map with the ID it has in the record.

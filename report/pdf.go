@@ -3,6 +3,9 @@ package report
 import (
 	"bytes"
 	"fmt"
+	"image"
+	"image/draw"
+	"image/png"
 	"io"
 	"math"
 	"strconv"
@@ -34,6 +37,7 @@ type pdfDoc struct {
 	contents    []start // chapters with their pages, from the pass before
 	total       int     // pages, from the pass before
 	images      int
+	widths      map[int]bool // of the images in pixels; see uniqueWidth
 }
 
 // start is where a chapter begins.
@@ -109,7 +113,7 @@ func newPDF(v *view, l *Layers, o PDFOptions) *pdfDoc {
 	f.SetProducer("sidelap", true)
 	f.SetLang("en")
 	w, h := f.GetPageSize()
-	d := &pdfDoc{f: f, v: v, l: l, o: o, left: pdfMargin, right: w - pdfMargin, top: pdfMargin + 14, bottom: h - pdfMargin - 8}
+	d := &pdfDoc{f: f, v: v, l: l, o: o, widths: map[int]bool{}, left: pdfMargin, right: w - pdfMargin, top: pdfMargin + 14, bottom: h - pdfMargin - 8}
 	return d
 }
 
@@ -390,9 +394,39 @@ func (c *pdfCanvas) write(x, y float64, s string, size float64, anchor string, k
 
 func (c *pdfCanvas) image(x, y, w, h float64, p *picture, k ink) {
 	c.d.f.SetAlpha(1, "Normal")
+	p, grown := c.d.uniqueWidth(p)
+	w *= grown
 	c.d.images++
 	name := fmt.Sprintf("picture %d", c.d.images)
 	o := fpdf.ImageOptions{ImageType: "PNG"}
 	c.d.f.RegisterImageOptionsReader(name, o, bytes.NewReader(p.png))
 	c.d.f.ImageOptions(name, c.x0+x, c.y0+y, w, h, false, o, 0, "")
+}
+
+// uniqueWidth gives every image of the document a width of its own, by white
+// columns on its right side: fpdf orders images by their width, and those of one
+// width by chance, which would change the bytes from run to run. grown is the new
+// width over the old one.
+func (d *pdfDoc) uniqueWidth(p *picture) (q *picture, grown float64) {
+	im, err := png.Decode(bytes.NewReader(p.png))
+	if err != nil {
+		return p, 1
+	}
+	w, h := im.Bounds().Dx(), im.Bounds().Dy()
+	n := w
+	for d.widths[n] {
+		n++
+	}
+	d.widths[n] = true
+	if n == w {
+		return p, 1
+	}
+	out := image.NewRGBA(image.Rect(0, 0, n, h))
+	draw.Draw(out, out.Bounds(), image.White, image.Point{}, draw.Src)
+	draw.Draw(out, im.Bounds(), im, image.Point{}, draw.Src)
+	var b bytes.Buffer
+	if err := png.Encode(&b, out); err != nil {
+		return p, 1
+	}
+	return &picture{png: b.Bytes(), bounds: p.bounds}, float64(n) / float64(w)
 }

@@ -16,6 +16,30 @@ type picture struct {
 	bounds orb.Bound // metres
 }
 
+// pictureKey tells pictures apart.
+type pictureKey struct {
+	grid   *Grid
+	bounds orb.Bound
+	scale  float64 // limit or top, negative for amounts
+	maxPx  int
+}
+
+// picture returns the picture of the key, drawing it the first time.
+func (l *Layers) picture(k pictureKey, draw func() (*picture, error)) (*picture, error) {
+	if p, ok := l.pictures[k]; ok {
+		return p, nil
+	}
+	p, err := draw()
+	if err != nil {
+		return nil, err
+	}
+	if l.pictures == nil {
+		l.pictures = map[pictureKey]*picture{}
+	}
+	l.pictures[k] = p
+	return p, nil
+}
+
 // raster is the frame of a picture: its bounds and pixels per metre.
 type raster struct {
 	bounds orb.Bound
@@ -110,6 +134,10 @@ func (f raster) canvasOf(relief *Grid) *image.RGBA {
 
 // separationPicture draws separations over the relief.
 func separationPicture(l *Layers, g *Grid, b orb.Bound, limitM float64, maxPx int) (*picture, error) {
+	return l.picture(pictureKey{g, b, limitM, maxPx}, func() (*picture, error) { return paintSeparation(l, g, b, limitM, maxPx) })
+}
+
+func paintSeparation(l *Layers, g *Grid, b orb.Bound, limitM float64, maxPx int) (*picture, error) {
 	f := frame(b, g.CellM, maxPx)
 	im := f.canvasOf(l.Relief)
 	f.cellsAt(g, func(x, y, c0, c1, r0, r1 int) {
@@ -128,6 +156,10 @@ func separationPicture(l *Layers, g *Grid, b orb.Bound, limitM float64, maxPx in
 
 // amountPicture draws an amount from zero to top.
 func amountPicture(l *Layers, g *Grid, b orb.Bound, top float64, maxPx int) (*picture, error) {
+	return l.picture(pictureKey{g, b, -top, maxPx}, func() (*picture, error) { return paintAmount(g, b, top, maxPx) })
+}
+
+func paintAmount(g *Grid, b orb.Bound, top float64, maxPx int) (*picture, error) {
 	f := frame(b, g.CellM, maxPx)
 	im := f.canvasOf(nil)
 	f.cellsAt(g, func(x, y, c0, c1, r0, r1 int) {

@@ -58,7 +58,14 @@ func Render(dir string, rec *Record, l *Layers, o RenderOptions) (err error) {
 }
 
 func renderInto(tmp string, rec *Record, l *Layers, o RenderOptions) error {
-	if err := writeRasters(tmp, rec, l, o); err != nil {
+	c := o.CRS
+	if c == nil {
+		c = rec.CRS.CRS()
+	}
+	if err := writeRasters(tmp, rec, l, c); err != nil {
+		return err
+	}
+	if err := WriteGPKG(filepath.Join(tmp, "map.gpkg"), rec, l, c); err != nil {
 		return err
 	}
 	if err := WriteFile(filepath.Join(tmp, "results.json"), rec); err != nil {
@@ -224,15 +231,12 @@ func safeName(id string) string {
 	}, id)
 }
 
-func writeRasters(tmp string, rec *Record, l *Layers, o RenderOptions) error {
+func writeRasters(tmp string, rec *Record, l *Layers, c *crs.CRS) error {
 	dir := filepath.Join(tmp, "rasters")
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
 	}
-	c, unitM := o.CRS, 1.0
-	if c == nil {
-		c = rec.CRS.CRS()
-	}
+	unitM := 1.0
 	if u := rec.CRS.HorizontalUnitM; u != nil {
 		unitM = *u
 	}
