@@ -22,6 +22,7 @@ func (l *layered) encode(dst, records []byte, n int) ([]byte, error) {
 		w.changed = i <= layerZ // these two are always written
 	}
 	l.point.reset(records[:l.length])
+	l.point.survey(records, n, l.length)
 	channel := l.point.channel
 	for _, it := range l.items {
 		it.reset(records[it.from:l.length], channel)

@@ -57,6 +57,7 @@ type point14 struct {
 	source  [4]source14
 	gps     [4]gpsSequences
 	cur     [9]uint32 // current channel of each layer
+	varies  [9]bool   // the encoder's: see survey
 }
 
 // xy14 is the context of the first layer.

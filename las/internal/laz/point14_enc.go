@@ -9,13 +9,37 @@ import (
 func (p *point14) encode(w []layerWriter, info []pointInfo, rec []byte, stride int) {
 	p.encodeXY(&w[layerXY], info, rec, stride)
 	p.encodeZ(&w[layerZ], info, rec, stride)
-	p.encodeClass(&w[layerClass], info, rec, stride)
-	p.encodeFlags(&w[layerFlags], info, rec, stride)
-	p.encodeIntensity(&w[layerIntensity], info, rec, stride)
+	if p.varies[layerClass] {
+		p.encodeClass(&w[layerClass], info, rec, stride)
+	}
+	if p.varies[layerFlags] {
+		p.encodeFlags(&w[layerFlags], info, rec, stride)
+	}
+	if p.varies[layerIntensity] {
+		p.encodeIntensity(&w[layerIntensity], info, rec, stride)
+	}
+	if p.varies[layerUser] {
+		p.encodeUser(&w[layerUser], info, rec, stride)
+	}
 	p.encodeAngle(&w[layerAngle], info, rec, stride)
-	p.encodeUser(&w[layerUser], info, rec, stride)
 	p.encodeSource(&w[layerSource], info, rec, stride)
 	p.encodeGPS(&w[layerGPS], info, rec, stride)
+}
+
+// survey finds the layers that code every point but are not written when their
+// value is the same all through the chunk: these need not be coded.
+func (p *point14) survey(records []byte, n, stride int) {
+	const from = 12 // intensity, returns, flags, class, user data, scan angle
+	le := binary.LittleEndian
+	first := le.Uint64(records[from:])
+	diff := uint64(0)
+	for i := 1; i < n; i++ {
+		diff |= le.Uint64(records[i*stride+from:]) ^ first
+	}
+	p.varies[layerIntensity] = diff&0xFFFF != 0
+	p.varies[layerFlags] = diff>>24&0xCF != 0 // without the channel
+	p.varies[layerClass] = diff>>32&0xFF != 0
+	p.varies[layerUser] = diff>>40&0xFF != 0
 }
 
 // timeChanged compares as floats, as the format's encoder does, so that NaN has
