@@ -1,0 +1,343 @@
+package fieldcheck
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"sidelap/trajectory"
+	"sidelap/trajectory/rinex"
+)
+
+// baseChecks judges the base log against the recording.
+func (r *runner) baseChecks() {
+	b := r.in.Base
+	need := !r.in.NoBase
+	if b == nil || len(b.Epochs) == 0 {
+		note := "no base log given"
+		if r.in.NoBase {
+			note = "flown without a base log"
+		}
+		for _, c := range [][2]string{{"base_covers", "base covers the recording"}, {"base_interval", "base interval"}, {"base_gaps", "gaps of the base"},
+			{"base_file", "base file sound"}, {"base_moved", "base not moved"}, {"baseline", "distance to the base"}, {"base_satellites", "satellites of the base"}} {
+			r.missing(c[0], c[1], need && (c[0] == "base_covers" || c[0] == "base_interval"), "%s", note)
+		}
+		return
+	}
+	off, how, ok := r.gpsOffset()
+	r.baseCovers(off, how, ok)
+	r.baseInterval()
+	r.baseGaps(off, ok)
+	r.baseFile(off, ok)
+	r.baseMoved()
+	r.baseline()
+	r.baseSatellites(off, ok)
+}
+
+// gpsOffset returns what to add to the path's times to get GPS seconds since 1980.
+func (r *runner) gpsOffset() (float64, string, bool) {
+	a, b, ok := r.recording()
+	if !ok {
+		return 0, "", false
+	}
+	if r.in.HasOffset {
+		return r.in.GPSOffsetS, "", true
+	}
+	b0, b1 := r.in.Base.Span()
+	switch {
+	case a >= 1e9: // GPS seconds since 1980
+		return 0, "", true
+	case a > 2*trajectory.WeekS || a < 0: // adjusted standard GPS time
+		return 1e9, "", true
+	}
+	// Seconds of the week: the week in which both meet, else that of the base.
+	week := math.Floor(b0/trajectory.WeekS) * trajectory.WeekS
+	best, most := week, -1.0
+	for _, w := range []float64{week - trajectory.WeekS, week, week + trajectory.WeekS} {
+		if both := min(b+w, b1) - max(a+w, b0); both > most {
+			best, most = w, both
+		}
+	}
+	return best, " (the path counts seconds of the week; the week is taken from the base log)", true
+}
+
+// recording returns the time of the path, else of the strips.
+func (r *runner) recording() (a, b float64, ok bool) {
+	if r.motion != nil {
+		return r.motion.StartS, r.motion.EndS, true
+	}
+	if len(r.shots) == 0 {
+		return 0, 0, false
+	}
+	a, b = math.Inf(1), math.Inf(-1)
+	for _, s := range r.shots {
+		a, b = min(a, s.StartS), max(b, s.EndS)
+	}
+	return a, b, true
+}
+
+// inAir returns the part of the recording from first take-off to last landing.
+func (r *runner) inAir() (a, b float64) {
+	a, b, _ = r.recording()
+	if r.motion != nil && len(r.motion.Air) > 0 {
+		a, b = r.motion.Air[0].TakeOffS, r.motion.Air[len(r.motion.Air)-1].LandingS
+	}
+	return a, b
+}
+
+func (r *runner) baseCovers(off float64, how string, ok bool) {
+	c := Check{ID: "base_covers", Title: "base covers the recording", Unit: "s", Limit: r.lim.BaseMarginS, Sense: AtLeast, Required: !r.in.NoBase,
+		Basis: "knowledge base of a positioning kit: the base must include the aircraft's time; margin: " + proposal}
+	if !ok {
+		r.missing(c.ID, c.Title, c.Required, "no path and no strips to compare the base log with")
+		return
+	}
+	a, b, _ := r.recording()
+	b0, b1 := r.in.Base.Span()
+	before, after := a+off-b0, b1-b-off
+	c.Value = min(before, after)
+	air0, air1 := r.inAir()
+	covered := func(s, e float64) bool { return s+off >= b0 && e+off <= b1 }
+	for _, s := range r.shots {
+		if !covered(s.StartS, s.EndS) {
+			c.Strips = append(c.Strips, s.ID)
+			r.want(s.ID, s.StartS, s.EndS, "the base was not logging", false)
+		}
+	}
+	c.Note = fmt.Sprintf("logging began %s and ended %s", signed(before, "before the recording began", "after the recording began"), signed(after, "after the recording ended", "before the recording ended")) + how
+	switch {
+	case b1 < a+off || b0 > b+off:
+		c.Result = Refly
+		c.Note = fmt.Sprintf("the base log (%s) and the recording (%s) have no time in common%s", span(b0, b1), span(a+off, b+off), how)
+	case len(c.Strips) > 0:
+		c.Result = Refly
+		c.Note += "; without base data: " + names(c.Strips)
+	case !covered(air0, air1):
+		c.Result = Refly
+		c.Note += "; part of the flight, but no strip, is without base data"
+	case c.Value < 0:
+		c.Result = Caution
+		c.Note += "; only time on the ground is without base data"
+	default:
+		c.Result = result(c.Value >= r.lim.BaseMarginS, Caution)
+	}
+	r.add(c)
+}
+
+func signed(s float64, pos, neg string) string {
+	if s >= 0 {
+		return minutes(s) + " " + pos
+	}
+	return minutes(-s) + " " + neg
+}
+
+func span(a, b float64) string {
+	const f = "2006-01-02 15:04:05"
+	return trajectory.CalendarFromGPS(a).Format(f) + " to " + trajectory.CalendarFromGPS(b).Format(f)
+}
+
+func (r *runner) baseInterval() {
+	v := r.in.Base.IntervalS
+	c := Check{ID: "base_interval", Title: "base interval", Value: v, Unit: "s", Limit: r.lim.BaseStepS, Sense: AtMost, Required: !r.in.NoBase,
+		Basis: "knowledge base of a positioning kit and users' reports: 1 s; refly from " + fmt.Sprintf("%g s: ", r.lim.BaseStepReflyS) + proposal}
+	c.Note = fmt.Sprintf("an epoch every %g s", v)
+	switch {
+	case v == 0:
+		c.Value, c.Result, c.Note = nan, NotJudged, "one epoch only"
+	case v <= r.lim.BaseStepS+1e-6:
+		c.Result = Go
+	case v < r.lim.BaseStepReflyS:
+		c.Result = Caution
+	default:
+		c.Result = Refly
+		c.Note += ": too few for a moving antenna, unless another station near by logged every second"
+		for _, s := range r.shots {
+			c.Strips = append(c.Strips, s.ID)
+			r.want(s.ID, s.StartS, s.EndS, fmt.Sprintf("the base logged every %g s", v), false)
+		}
+	}
+	if h := r.in.Base.Header().ClaimedStepS; h > 0 && v > 0 && math.Abs(h-v) > 0.01*v {
+		c.Note += fmt.Sprintf(" (the header claims %g s)", h)
+	}
+	r.add(c)
+}
+
+func (r *runner) baseGaps(off float64, ok bool) {
+	c := Check{ID: "base_gaps", Title: "gaps of the base", Unit: "s", Limit: r.lim.BaseGapS, Sense: AtMost, Basis: proposal}
+	if !ok {
+		r.missing(c.ID, c.Title, false, "no path and no strips to compare the base log with")
+		return
+	}
+	air0, air1 := r.inAir()
+	b0, b1 := r.in.Base.Span()
+	c.Result = Go
+	for _, g := range r.in.Base.GapsWithin(max(air0+off, b0), min(air1+off, b1)) {
+		// A common interval of 30 s is judged by its own check.
+		l := g.LengthS()
+		if l <= 1.5*r.in.Base.IntervalS {
+			continue
+		}
+		c.Value = max(c.Value, l)
+		if l > r.lim.BaseGapS && c.Result == Go {
+			c.Result = Caution
+		}
+		for _, s := range r.shots {
+			in := min(g.EndS, s.EndS+off) - max(g.StartS, s.StartS+off)
+			if in <= 0 || l <= r.lim.BaseGapS {
+				continue
+			}
+			c.Strips = append(c.Strips, s.ID)
+			if in > r.lim.BaseGapStripS {
+				c.Result = Refly
+				r.want(s.ID, max(s.StartS, g.StartS-off-r.lim.LeadS), min(s.EndS, g.EndS-off+r.lim.LeadS), fmt.Sprintf("%.0f s without base data", in), true)
+			}
+		}
+	}
+	c.Strips = unique(c.Strips)
+	c.Note = fmt.Sprintf("longest gap during the flight %.1f s", c.Value)
+	if len(c.Strips) > 0 {
+		c.Note += ", in " + names(c.Strips)
+	}
+	r.add(c)
+}
+
+func (r *runner) baseFile(off float64, ok bool) {
+	b := r.in.Base
+	h := b.Header()
+	var bad []string
+	if d := b.Damage(); len(d) > 0 {
+		bad = append(bad, fmt.Sprintf("%d damaged places, the first at %s", len(d), d[0]))
+	}
+	if u := strings.ToUpper(h.AntennaType); h.AntennaType == "" || strings.Contains(u, "UNKNOWN") {
+		bad = append(bad, "the antenna is not named")
+	}
+	if !h.HasPosition {
+		bad = append(bad, "no position in the header")
+	}
+	if !h.HasDelta || h.DeltaHENM[0] == 0 {
+		bad = append(bad, "the antenna height in the header is zero or missing (note the measured one)")
+	}
+	bad = append(bad, b.Notes...)
+	if ok {
+		a, _, _ := r.recording()
+		b0, _ := b.Span()
+		if d := math.Abs(a+off-b0) / 86400; d > 1 {
+			bad = append(bad, fmt.Sprintf("its date is %.0f days from the flight", d))
+		}
+	}
+	c := Check{ID: "base_file", Title: "base file sound", Value: float64(len(bad)), Unit: "faults", Limit: 0, Sense: AtMost, Result: result(len(bad) == 0, Caution),
+		Basis: "faults seen in practice; any: caution, " + proposal, Note: fmt.Sprintf("%d epochs, antenna %s, height %.3f m", len(b.Epochs), h.AntennaType, h.DeltaHENM[0])}
+	if len(bad) > 0 {
+		c.Note = strings.Join(bad, "; ")
+	}
+	r.add(c)
+}
+
+func (r *runner) baseMoved() {
+	c := Check{ID: "base_moved", Title: "base not moved", Value: nan, Unit: "m", Limit: r.lim.BaseMovedM, Sense: AtMost, Basis: "knowledge base of a positioning kit: the base must not move; limit: " + proposal}
+	for _, e := range r.in.Base.SiteEvents() {
+		if e.Flag == 2 || e.Flag == 3 {
+			c.Result, c.Note = Caution, fmt.Sprintf("the log notes a moving antenna or a new site at %s", trajectory.CalendarFromGPS(e.GPSS).Format("15:04:05"))
+			r.add(c)
+			return
+		}
+	}
+	if r.in.BaseUsed != nil && r.in.Base.Header().HasPosition {
+		x, u := r.in.Base.Header().XYZM, *r.in.BaseUsed
+		c.Value = math.Hypot(math.Hypot(x[0]-u[0], x[1]-u[1]), x[2]-u[2])
+		if c.Value < r.lim.BaseMovedM {
+			c.Result = Caution
+			c.Note = "the coordinate used is the one in the header: was it measured, or averaged by the receiver?"
+			c.Basis = "rule B7 of the practice reference"
+			r.add(c)
+			return
+		}
+	}
+	c.Result, c.Note = NotJudged, "the log notes no move; no position was solved from it"
+	r.add(c)
+}
+
+func (r *runner) baseline() {
+	c := Check{ID: "baseline", Title: "distance to the base", Unit: "km", Limit: r.lim.BaselineM / 1000, Sense: AtMost,
+		Basis: fmt.Sprintf("knowledge base of a positioning kit: 10 km, at most %.0f km", r.lim.BaselineMaxM/1000)}
+	lat, lon, _, ok := r.in.Base.Position()
+	if !ok || r.in.Path == nil || r.in.Grid == nil {
+		r.missing(c.ID, c.Title, false, "it needs a path, its coordinate system and a position in the base log")
+		return
+	}
+	e, n, err := r.in.Grid.Forward(lat, lon)
+	if err != nil {
+		r.missing(c.ID, c.Title, false, "the base lies outside the coordinate system: %v", err)
+		return
+	}
+	far := 0.0
+	for i := range r.in.Path.EM {
+		far = max(far, math.Hypot(r.in.Path.EM[i]-e, r.in.Path.NM[i]-n))
+	}
+	c.Value = far / 1000
+	switch {
+	case far <= r.lim.BaselineM:
+		c.Result = Go
+	case far <= r.lim.BaselineMaxM:
+		c.Result = Caution
+	default:
+		c.Result = Refly
+	}
+	c.Note = fmt.Sprintf("at most %.2f km, by the position in the base log's header", c.Value)
+	if c.Result == Refly {
+		c.Note += "; take a nearer station's data if there is one"
+	}
+	r.add(c)
+}
+
+func (r *runner) baseSatellites(off float64, ok bool) {
+	c := Check{ID: "base_satellites", Title: "satellites of the base", Unit: "satellites", Limit: float64(r.lim.BaseSatsGo), Sense: AtLeast,
+		Basis: fmt.Sprintf("hard limit %d: Florida DOT mobile lidar guideline; go from %d: %s", r.lim.BaseSats, r.lim.BaseSatsGo, proposal)}
+	a, b := r.in.Base.Span()
+	where := "in the log"
+	if ok && len(r.shots) > 0 {
+		a, b, where = r.shots[0].StartS+off, r.shots[len(r.shots)-1].EndS+off, "during the strips"
+	}
+	s := r.in.Base.Sky(a, b)
+	if s.Epochs == 0 {
+		r.missing(c.ID, c.Title, false, "no epoch %s", where)
+		return
+	}
+	c.Value = float64(s.MinTwo)
+	c.Note = fmt.Sprintf("at least %d satellites %s, %d of them on two frequencies; median %d (%s)", s.MinSats, where, s.MinTwo, s.MedianSats, systems(s))
+	switch {
+	case s.MinTwo >= r.lim.BaseSatsGo:
+		c.Result = Go
+	case s.MinSats < r.lim.BaseSats:
+		c.Result = Refly
+		for _, x := range r.shots {
+			if w := r.in.Base.Sky(x.StartS+off, x.EndS+off); ok && w.Epochs > 0 && w.MinSats < r.lim.BaseSats {
+				c.Strips = append(c.Strips, x.ID)
+				r.want(x.ID, x.StartS, x.EndS, fmt.Sprintf("the base saw %d satellites", w.MinSats), false)
+			}
+		}
+	default:
+		c.Result = Caution
+		if s.MinTwo < r.lim.BaseSats {
+			c.Note += ": one frequency alone fixes nothing over distance"
+		}
+	}
+	if s.PowerFailure > 0 {
+		c.Note += fmt.Sprintf("; %d power failures", s.PowerFailure)
+		if c.Result == Go {
+			c.Result = Caution
+		}
+	}
+	r.add(c)
+}
+
+func systems(s rinex.Sky) string {
+	names := [...]string{"GPS", "GLONASS", "Galileo", "BeiDou", "QZSS", "NavIC", "SBAS"}
+	var out []string
+	for k, n := range s.PerSystem {
+		if n > 0 {
+			out = append(out, fmt.Sprintf("%s %d", names[k], n))
+		}
+	}
+	return strings.Join(out, ", ")
+}

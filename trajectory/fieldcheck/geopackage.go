@@ -1,0 +1,116 @@
+package fieldcheck
+
+import (
+	"database/sql"
+	"errors"
+	"fmt"
+	"net/url"
+	"path/filepath"
+	"strings"
+
+	"github.com/paulmach/orb/encoding/wkb"
+	_ "modernc.org/sqlite" // driver "sqlite"
+)
+
+// readGeoPackage takes the polygons and lines of all feature tables.
+//
+// Source: OGC GeoPackage 1.3, clauses 2.1.5 (geometry columns) and 2.1.3 (binary header).
+func (p *Plan) readGeoPackage(path string) error {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return err
+	}
+	u := url.URL{Scheme: "file", Path: abs, RawQuery: "mode=ro&immutable=1"}
+	db, err := sql.Open("sqlite", u.String())
+	if err != nil {
+		return fmt.Errorf("GeoPackage: %w", err)
+	}
+	defer db.Close()
+	rows, err := db.Query(`SELECT table_name, column_name, srs_id FROM gpkg_geometry_columns`)
+	if err != nil {
+		return fmt.Errorf("an SQLite file that is no GeoPackage: %w", err)
+	}
+	type layer struct {
+		table, column string
+		srs           int
+	}
+	var layers []layer
+	for rows.Next() {
+		var l layer
+		if err := rows.Scan(&l.table, &l.column, &l.srs); err != nil {
+			return errors.Join(fmt.Errorf("GeoPackage: %w", err), rows.Close())
+		}
+		layers = append(layers, l)
+	}
+	if err := rows.Err(); err != nil {
+		return fmt.Errorf("GeoPackage: %w", err)
+	}
+	const mostFeatures = 100_000
+	n := 0
+	for k, l := range layers {
+		code, geographic := p.srs(db, l.srs)
+		if k > 0 && n > 0 && code != p.EPSG {
+			return fmt.Errorf("its layers are in different coordinate systems (%d and %d)", p.EPSG, code)
+		}
+		p.EPSG, p.Geographic = code, geographic
+		q := fmt.Sprintf(`SELECT %s FROM %s LIMIT %d`, quote(l.column), quote(l.table), mostFeatures)
+		rows, err := db.Query(q)
+		if err != nil {
+			return fmt.Errorf("GeoPackage layer %q: %w", l.table, err)
+		}
+		for rows.Next() {
+			var b []byte
+			if err := rows.Scan(&b); err != nil {
+				return errors.Join(fmt.Errorf("GeoPackage layer %q: %w", l.table, err), rows.Close())
+			}
+			body, err := geoPackageBody(b)
+			if err != nil {
+				return errors.Join(fmt.Errorf("GeoPackage layer %q: %w", l.table, err), rows.Close())
+			}
+			if body == nil {
+				continue
+			}
+			g, err := wkb.Unmarshal(body)
+			if err != nil {
+				return errors.Join(fmt.Errorf("GeoPackage layer %q: %w", l.table, err), rows.Close())
+			}
+			p.add(g, "")
+			n++
+		}
+		if err := rows.Err(); err != nil {
+			return fmt.Errorf("GeoPackage layer %q: %w", l.table, err)
+		}
+	}
+	return nil
+}
+
+func quote(s string) string { return `"` + strings.ReplaceAll(s, `"`, `""`) + `"` }
+
+// srs returns the code of a reference system and whether it is geographic.
+func (p *Plan) srs(db *sql.DB, id int) (code int, geographic bool) {
+	var def string
+	code = id
+	if err := db.QueryRow(`SELECT organization_coordsys_id, definition FROM gpkg_spatial_ref_sys WHERE srs_id = ?`, id).Scan(&code, &def); err != nil {
+		return id, id == 4326
+	}
+	def = strings.ToUpper(strings.TrimSpace(def))
+	return code, strings.HasPrefix(def, "GEOG") || code == 4326
+}
+
+// geoPackageBody takes the GeoPackage header off a geometry; nil for an empty one.
+func geoPackageBody(b []byte) ([]byte, error) {
+	if len(b) == 0 {
+		return nil, nil
+	}
+	if len(b) < 8 || b[0] != 'G' || b[1] != 'P' {
+		return nil, errors.New("a geometry without a GeoPackage header")
+	}
+	if b[3]>>4&1 == 1 {
+		return nil, nil
+	}
+	envelope := [8]int{0, 32, 48, 48, 64, -1, -1, -1}[b[3]>>1&7]
+	if envelope < 0 || len(b) < 8+envelope {
+		return nil, errors.New("a geometry header is cut short")
+	}
+	return b[8+envelope:], nil
+}

@@ -1,0 +1,226 @@
+package fieldcheck
+
+import (
+	"fmt"
+	"math"
+
+	"sidelap/trajectory"
+)
+
+const checklist = "a payload maker's public flight checklist"
+
+// motionChecks judges what the pilot did around the strips.
+func (r *runner) motionChecks() {
+	if r.motion == nil {
+		for _, c := range [][2]string{{"still_before", "still before take-off"}, {"still_after", "still after landing"}, {"straight_run", "straight run before the first strip"},
+			{"eights_before", "figure-eights before the first strip"}, {"manoeuvre_after", "manoeuvre after the last strip"}, {"battery_swap", "time on the ground between flights"}, {"bank_turns", "bank in turns"}} {
+			need := c[0] == "still_before" || c[0] == "still_after" || c[0] == "eights_before"
+			r.missing(c[0], c[1], need, "no path given")
+		}
+		return
+	}
+	r.still("still_before", "still before take-off", r.motion.StartsOnGround, r.motion.StillBeforeS())
+	r.still("still_after", "still after landing", r.motion.EndsOnGround, r.motion.StillAfterS())
+	if len(r.shots) == 0 {
+		for _, c := range [][2]string{{"straight_run", "straight run before the first strip"}, {"eights_before", "figure-eights before the first strip"}, {"manoeuvre_after", "manoeuvre after the last strip"}} {
+			r.missing(c[0], c[1], c[0] == "eights_before", "no strip found in the path")
+		}
+	} else {
+		r.alignment()
+	}
+	r.batterySwap()
+	r.bankTurns()
+}
+
+func (r *runner) still(id, title string, ground bool, s float64) {
+	c := Check{ID: id, Title: title, Value: s, Unit: "s", Limit: r.lim.StillS, Sense: AtLeast, Required: true,
+		Basis: practice + fmt.Sprintf("; %s asks at least %.0f s", checklist, r.lim.StillMinS)}
+	c.Result = result(s >= r.lim.StillS, Caution)
+	when := "the recording begins"
+	if id == "still_after" {
+		when = "the recording ends"
+	}
+	switch {
+	case !ground:
+		c.Note = when + " while the aircraft moves"
+	case s < r.lim.StillMinS:
+		c.Note = fmt.Sprintf("%.0f s: as good as none", s)
+	default:
+		c.Note = fmt.Sprintf("%.0f s", s)
+	}
+	if c.Result != Go && id == "still_after" {
+		c.Note += "; if the recorder still runs, let it stand"
+	}
+	r.add(c)
+}
+
+// alignment judges straight run, figure-eights and the manoeuvre at the end.
+// After a long stop on the ground the alignment starts anew, so each flight is
+// judged by its own first strip; the worst counts.
+func (r *runner) alignment() {
+	type part struct{ air trajectory.Air }
+	var parts []part
+	for k, a := range r.motion.Air {
+		if k > 0 && a.TakeOffS-parts[len(parts)-1].air.LandingS <= r.lim.SwapS {
+			parts[len(parts)-1].air.LandingS = a.LandingS
+			continue
+		}
+		parts = append(parts, part{a})
+	}
+	run, eights, after := math.Inf(1), math.Inf(1), Go
+	var runStrips, eightStrips, afterStrips []string
+	afterNote := ""
+	judged := false
+	for _, p := range parts {
+		first, last := -1, -1
+		for i, s := range r.shots {
+			if s.EndS > p.air.TakeOffS && s.StartS < p.air.LandingS {
+				if first < 0 {
+					first = i
+				}
+				last = i
+			}
+		}
+		if first < 0 {
+			continue
+		}
+		judged = true
+		longest, n := 0.0, 0
+		returned := ""
+		for _, e := range r.motion.Events {
+			switch {
+			case e.StartS < p.air.TakeOffS || e.EndS > p.air.LandingS+1:
+			case e.EndS <= r.shots[first].StartS+1:
+				if e.Kind == trajectory.EventStraightRun {
+					longest = max(longest, e.DurationS())
+				}
+				n += e.Eights
+			case e.StartS >= r.shots[last].EndS-1:
+				if e.Kind == trajectory.EventFigureEight {
+					returned = fmt.Sprintf("%d figure-eights", e.Eights)
+				} else if e.Kind == trajectory.EventStraightRun && returned == "" {
+					returned = "a straight run"
+				}
+			}
+		}
+		if longest < run {
+			run = longest
+		}
+		if longest < r.lim.RunS {
+			runStrips = append(runStrips, r.shots[first].ID)
+		}
+		if float64(n) < eights {
+			eights = float64(n)
+		}
+		if n < r.lim.Eights {
+			eightStrips = append(eightStrips, r.shots[first].ID)
+		}
+		if returned == "" {
+			after = Caution
+			afterStrips = append(afterStrips, r.shots[last].ID)
+		} else {
+			afterNote = returned
+		}
+	}
+	if !judged {
+		for _, c := range [][2]string{{"straight_run", "straight run before the first strip"}, {"eights_before", "figure-eights before the first strip"}, {"manoeuvre_after", "manoeuvre after the last strip"}} {
+			r.missing(c[0], c[1], c[0] == "eights_before", "no strip lies inside a flight of the path")
+		}
+		return
+	}
+	r.addRun(run, runStrips)
+	r.addEights(int(eights), run, eightStrips)
+	c := Check{ID: "manoeuvre_after", Title: "manoeuvre after the last strip", Value: nan, Limit: nan, Result: after, Strips: afterStrips, Basis: checklist,
+		Note: afterNote + " after the last strip"}
+	if after != Go {
+		c.Note = "neither a figure-eight nor a fast straight run after " + names(afterStrips) + ": the solution backwards in time starts weak there"
+	}
+	r.add(c)
+}
+
+func (r *runner) addRun(run float64, strips []string) {
+	r.add(Check{ID: "straight_run", Title: "straight run before the first strip", Value: run, Unit: "s", Limit: r.lim.RunS, Sense: AtLeast, Strips: strips,
+		Result: result(run >= r.lim.RunS-0.3, Caution), Basis: checklist, Note: fmt.Sprintf("%.0f s faster than %g m/s", run, r.lim.RunMPS)})
+}
+
+func (r *runner) addEights(n int, run float64, strips []string) {
+	c := Check{ID: "eights_before", Title: "figure-eights before the first strip", Value: float64(n), Unit: "figure-eights", Limit: float64(r.lim.Eights), Sense: AtLeast, Strips: strips,
+		Result: result(n >= r.lim.Eights, Caution), Basis: checklist + "; refly without any manoeuvre: " + proposal, Required: true}
+	c.Note = fmt.Sprintf("%d before the first strip", n)
+	if n == 0 && run < r.lim.RunS {
+		// Nothing at all turned the inertial system before the first strip: its
+		// heading is not to be trusted unless the solution says otherwise.
+		if s, ok := r.headingSigmaDeg(strips); ok && s <= r.lim.SigmaHeadingDeg {
+			c.Note += fmt.Sprintf("; the solution states a heading of %.3f° on it all the same", s)
+		} else {
+			c.Result = Refly
+			c.Note = "no figure-eight and no straight run before " + names(strips) + ": its heading has not settled"
+			for _, s := range r.shots {
+				for _, id := range strips {
+					if s.ID == id {
+						r.want(s.ID, s.StartS, s.EndS, "no alignment manoeuvre before it; fly one first", false)
+					}
+				}
+			}
+		}
+	} else if c.Result != Go {
+		c.Note += "; look at the heading of " + names(strips) + " first"
+	}
+	r.add(c)
+}
+
+// headingSigmaDeg returns the largest stated heading accuracy on some strips.
+func (r *runner) headingSigmaDeg(ids []string) (float64, bool) {
+	v := 0.0
+	if r.in.Path == nil || r.in.Path.Sigma == nil || len(r.in.Path.Sigma.HeadingRad) == 0 {
+		return 0, false
+	}
+	for _, s := range r.shots {
+		for _, id := range ids {
+			if s.ID != id {
+				continue
+			}
+			for t := s.StartS; t <= s.EndS; t++ {
+				if g, ok := r.in.Path.SigmaAt(t); ok && !math.IsNaN(g.HeadingRad) {
+					v = max(v, g.HeadingRad*180/math.Pi)
+				}
+			}
+		}
+	}
+	return v, v > 0
+}
+
+func (r *runner) batterySwap() {
+	c := Check{ID: "battery_swap", Title: "time on the ground between flights", Value: 0, Unit: "s", Limit: r.lim.SwapS, Sense: AtMost, Result: Go, Basis: checklist, Note: "one flight"}
+	for k := 1; k < len(r.motion.Air); k++ {
+		d := r.motion.Air[k].TakeOffS - r.motion.Air[k-1].LandingS
+		c.Value = max(c.Value, d)
+		c.Note = fmt.Sprintf("%d flights in one recording", len(r.motion.Air))
+	}
+	if c.Value > r.lim.SwapS {
+		c.Result = Caution
+		c.Note += fmt.Sprintf(", %.0f s on the ground between two: each needs its own still and manoeuvres", c.Value)
+	}
+	r.add(c)
+}
+
+func (r *runner) bankTurns() {
+	p := r.in.Path
+	c := Check{ID: "bank_turns", Title: "bank in turns", Unit: "deg", Limit: r.lim.BankTurnDeg, Sense: AtMost, Basis: "manned surveys: 15 to 25; multirotor " + proposal}
+	if p == nil || !p.HasAttitude() {
+		r.missing(c.ID, c.Title, false, "the path has no attitude")
+		return
+	}
+	air0, air1 := r.inAir()
+	for i, t := range p.TimeS {
+		if t > air0+2 && t < air1-2 {
+			c.Value = max(c.Value, math.Abs(p.RollRad[i])*180/math.Pi)
+		}
+	}
+	c.Result = result(c.Value <= r.lim.BankTurnDeg, Caution)
+	c.Note = fmt.Sprintf("up to %.0f° in the air: steep banks hide satellites", c.Value)
+	if c.Result == Go {
+		c.Note = fmt.Sprintf("up to %.0f° in the air", c.Value)
+	}
+	r.add(c)
+}

@@ -1,0 +1,174 @@
+package fieldcheck
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"sidelap/trajectory"
+)
+
+// presenceChecks looks for strips that should be there: planned lines that no
+// strip follows, and strips flown that the cloud does not hold.
+func (r *runner) presenceChecks() {
+	r.plannedLines()
+	r.flownStrips()
+}
+
+// plannedLines compares the lines of the plan with the strips.
+func (r *runner) plannedLines() {
+	c := Check{ID: "planned_lines", Title: "planned lines flown", Unit: "lines missing", Limit: 0, Sense: AtMost, Basis: practice}
+	if r.in.Plan == nil || len(r.in.Plan.Lines) == 0 {
+		r.missing(c.ID, c.Title, false, "no planned lines given")
+		return
+	}
+	if len(r.shots) == 0 {
+		r.missing(c.ID, c.Title, false, "no strip found")
+		return
+	}
+	spacing := lineSpacing(r.in.Plan.Lines)
+	for _, l := range r.in.Plan.Lines {
+		share := r.followed(l.Line, max(5, 0.4*spacing))
+		if share >= 0.95 {
+			continue
+		}
+		c.Value++
+		c.Strips = append(c.Strips, l.ID)
+		c.Result = Refly
+		reason := "planned and not flown"
+		if share > 0.02 {
+			reason = fmt.Sprintf("planned and flown to %.0f %%", 100*share)
+		}
+		r.rep.Refly = append(r.rep.Refly, Item{Strip: l.ID, Reasons: []string{reason}, Line: l.Line, Planned: true})
+	}
+	if c.Result == "" {
+		c.Result, c.Note = Go, fmt.Sprintf("all %d planned lines were flown", len(r.in.Plan.Lines))
+	} else {
+		c.Note = fmt.Sprintf("not flown, or not to the end: %s of the plan", names(c.Strips))
+	}
+	r.add(c)
+}
+
+// followed returns the share of a planned line that lies within tol of a strip.
+func (r *runner) followed(l orb.LineString, tol float64) float64 {
+	n, hit := 0, 0
+	for i := 1; i < len(l); i++ {
+		d := math.Hypot(l[i][0]-l[i-1][0], l[i][1]-l[i-1][1])
+		k := max(1, int(d/5))
+		for j := range k {
+			u := (float64(j) + 0.5) / float64(k)
+			e, m := l[i-1][0]+u*(l[i][0]-l[i-1][0]), l[i-1][1]+u*(l[i][1]-l[i-1][1])
+			n++
+			if r.near(e, m, tol) {
+				hit++
+			}
+		}
+	}
+	if n == 0 {
+		return 1
+	}
+	return float64(hit) / float64(n)
+}
+
+func (r *runner) near(e, n, tol float64) bool {
+	for i := range r.shots {
+		if len(r.shots[i].poses) == 0 {
+			if a := axisOf(&r.shots[i]); a.ok {
+				if u := a.along(e, n); u > -tol && u < a.length+tol && math.Abs(a.across(e, n)) < tol {
+					return true
+				}
+			}
+			continue
+		}
+		for _, o := range r.shots[i].poses {
+			if math.Abs(o.EM-e) < tol && math.Abs(o.NM-n) < tol && math.Hypot(o.EM-e, o.NM-n) < tol {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// lineSpacing is the median distance of the middles of neighbouring lines.
+func lineSpacing(lines []PlannedLine) float64 {
+	var v []float64
+	for i, l := range lines {
+		best := math.Inf(1)
+		for j, m := range lines {
+			if i == j || len(l.Line) < 2 || len(m.Line) < 2 {
+				continue
+			}
+			best = min(best, math.Hypot(mid(l.Line)[0]-mid(m.Line)[0], mid(l.Line)[1]-mid(m.Line)[1]))
+		}
+		if !math.IsInf(best, 1) {
+			v = append(v, best)
+		}
+	}
+	if len(v) == 0 {
+		return 20
+	}
+	return quantile(v, 0.5)
+}
+
+func mid(l orb.LineString) orb.Point {
+	a, b := l[0], l[len(l)-1]
+	return orb.Point{(a[0] + b[0]) / 2, (a[1] + b[1]) / 2}
+}
+
+// flownStrips compares the strips that the motion shows with those of the cloud.
+func (r *runner) flownStrips() {
+	c := Check{ID: "strips_in_cloud", Title: "flown strips in the cloud", Unit: "strips missing", Limit: 0, Sense: AtMost, Basis: practice}
+	if r.in.Path == nil || len(r.in.Strips) == 0 {
+		r.missing(c.ID, c.Title, false, "it needs a path and a cloud with strips")
+		return
+	}
+	m, err := trajectory.FindEvents(r.in.Path, trajectory.MotionOptions{})
+	if err != nil {
+		r.missing(c.ID, c.Title, false, "%v", err)
+		return
+	}
+	c.Result = Go
+	flown := m.Of(trajectory.EventStrip)
+	for k, e := range flown {
+		in := 0.0
+		for _, s := range r.in.Strips {
+			in += max(0, min(e.EndS, s.EndS)-max(e.StartS, s.StartS))
+		}
+		open := e.DurationS() - in
+		if in > 0.5*e.DurationS() || open < 10 || !r.likeOthers(e) {
+			continue
+		}
+		c.Value++
+		c.Result = Refly
+		id := fmt.Sprintf("flown at %.0f s", e.StartS)
+		c.Strips = append(c.Strips, id)
+		c.Note = fmt.Sprintf("strip %d of %d of the path, %.0f to %.0f s, has no points in the cloud: is a file missing? if not, the scanner was off", k+1, len(flown), e.StartS, e.EndS)
+		r.want(id, e.StartS, e.EndS, "flown, and no points in the cloud", false)
+	}
+	if c.Result == Go {
+		c.Note = fmt.Sprintf("all %d strips that the motion shows have points", len(flown))
+	} else if c.Value > 1 {
+		c.Note = fmt.Sprintf("%.0f strips of the path have no points; the last: %s", c.Value, c.Note)
+	}
+	r.add(c)
+}
+
+// likeOthers reports whether a stretch of the path is flown as the strips of
+// the cloud are: direction, speed and height. A transit that the motion takes
+// for a strip is not.
+func (r *runner) likeOthers(e trajectory.Event) bool {
+	for i := range r.shots {
+		s := &r.shots[i]
+		a := axisOf(s)
+		v, ok := medianSpeed(s)
+		if !a.ok || !ok || len(s.poses) == 0 {
+			continue
+		}
+		sin, cos := math.Sincos(e.CourseRad)
+		if math.Abs(a.s*sin+a.c*cos) > parallelCos && math.Abs(v-e.SpeedMPS) < 0.25*v && math.Abs(s.poses[len(s.poses)/2].HM-e.HeightM) < 15 && e.LengthM > 0.4*a.length {
+			return true
+		}
+	}
+	return false
+}

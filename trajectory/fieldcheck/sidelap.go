@@ -1,0 +1,271 @@
+package fieldcheck
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"github.com/paulmach/orb"
+)
+
+// axis is the straight line of a strip in the grid.
+type axis struct {
+	e0, n0, s, c, length float64 // start, direction, length
+	ok                   bool
+}
+
+// axisOf finds the line of a strip by its path, else by its swath and heading.
+func axisOf(x *shot) axis {
+	if len(x.poses) > 2 {
+		a, b := x.poses[0], x.poses[len(x.poses)-1]
+		l := math.Hypot(b.EM-a.EM, b.NM-a.NM)
+		return axis{a.EM, a.NM, (b.EM - a.EM) / l, (b.NM - a.NM) / l, l, l > 5}
+	}
+	if len(x.Swath) == 0 || len(x.Swath[0]) < 4 {
+		return axis{}
+	}
+	s, c := math.Sincos(x.HeadingRad)
+	lo, hi, across, n := math.Inf(1), math.Inf(-1), 0.0, 0.0
+	for _, p := range x.Swath[0] {
+		lo, hi = min(lo, p[0]*s+p[1]*c), max(hi, p[0]*s+p[1]*c)
+		across, n = across+p[0]*c-p[1]*s, n+1
+	}
+	across /= n
+	return axis{lo*s + across*c, lo*c - across*s, s, c, hi - lo, hi-lo > 5}
+}
+
+func (a axis) along(e, n float64) float64  { return (e-a.e0)*a.s + (n-a.n0)*a.c }
+func (a axis) across(e, n float64) float64 { return (e-a.e0)*a.c - (n-a.n0)*a.s }
+func (a axis) at(d float64) orb.Point      { return orb.Point{a.e0 + d*a.s, a.n0 + d*a.c} }
+
+// edges returns where the line across the axis at distance d leaves a polygon:
+// across offsets, false when it does not meet it.
+func (a axis) edges(p orb.Polygon, d float64) (lo, hi float64, ok bool) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	if len(p) == 0 {
+		return 0, 0, false
+	}
+	ring := p[0]
+	for i := 1; i < len(ring); i++ {
+		u0, u1 := a.along(ring[i-1][0], ring[i-1][1])-d, a.along(ring[i][0], ring[i][1])-d
+		if (u0 > 0) == (u1 > 0) {
+			continue
+		}
+		w0, w1 := a.across(ring[i-1][0], ring[i-1][1]), a.across(ring[i][0], ring[i][1])
+		w := w0 + (w1-w0)*u0/(u0-u1)
+		lo, hi = min(lo, w), max(hi, w)
+	}
+	return lo, hi, hi > lo
+}
+
+// neighbour is a pair of strips side by side.
+type neighbour struct {
+	a, b     int
+	lowPct   float64 // 5th percentile of sidelap along the shared length; NaN without swaths
+	distance float64 // between the axes
+	opposed  bool
+}
+
+// parallelCos is the cosine of 15 degrees.
+var parallelCos = math.Cos(15 / deg)
+
+// neighbours pairs every strip with the next one on each side that it shares length with.
+func (r *runner) neighbours(ax []axis) []neighbour {
+	seen := map[[2]int]bool{}
+	var out []neighbour
+	for i := range ax {
+		if !ax[i].ok {
+			continue
+		}
+		best := [2]int{-1, -1}
+		dist := [2]float64{math.Inf(1), math.Inf(1)}
+		for j := range ax {
+			if j == i || !ax[j].ok || math.Abs(ax[i].s*ax[j].s+ax[i].c*ax[j].c) < parallelCos {
+				continue
+			}
+			p, q := ax[j].at(0), ax[j].at(ax[j].length)
+			u0, u1 := ax[i].along(p[0], p[1]), ax[i].along(q[0], q[1])
+			shared := min(ax[i].length, max(u0, u1)) - max(0, min(u0, u1))
+			if shared < 0.3*min(ax[i].length, ax[j].length) {
+				continue
+			}
+			m := ax[j].at(ax[j].length / 2)
+			w := ax[i].across(m[0], m[1])
+			side := 0
+			if w > 0 {
+				side = 1
+			}
+			if d := math.Abs(w); d > 1 && d < dist[side] { // closer is the same line flown again
+				best[side], dist[side] = j, d
+			}
+		}
+		for side, j := range best {
+			key := [2]int{min(i, j), max(i, j)}
+			if j < 0 || seen[key] {
+				continue
+			}
+			seen[key] = true
+			out = append(out, neighbour{a: key[0], b: key[1], distance: dist[side], opposed: ax[i].s*ax[j].s+ax[i].c*ax[j].c < 0, lowPct: r.sidelap(ax, key[0], key[1])})
+		}
+	}
+	sort.Slice(out, func(i, j int) bool {
+		if out[i].a != out[j].a {
+			return out[i].a < out[j].a
+		}
+		return out[i].b < out[j].b
+	})
+	return out
+}
+
+// sidelap returns the 5th percentile of the overlap of two swaths, in percent
+// of the narrower one, at places 5 m apart along their shared length. Negative
+// is open ground between them. NaN without both swaths.
+func (r *runner) sidelap(ax []axis, i, j int) float64 {
+	a, p, q := ax[i], r.shots[i].Swath, r.shots[j].Swath
+	if len(p) == 0 || len(q) == 0 {
+		return nan
+	}
+	var v []float64
+	for d := 2.5; d < a.length; d += 5 {
+		lo1, hi1, ok1 := a.edges(p, d)
+		lo2, hi2, ok2 := a.edges(q, d)
+		if ok1 && ok2 {
+			v = append(v, 100*(min(hi1, hi2)-max(lo1, lo2))/min(hi1-lo1, hi2-lo2))
+		}
+	}
+	if len(v) < 3 {
+		return nan
+	}
+	return quantile(v, 0.05)
+}
+
+// sidelapChecks judges overlap of neighbours, opposed and crossing strips.
+func (r *runner) sidelapChecks() {
+	ax := make([]axis, len(r.shots))
+	for i := range ax {
+		ax[i] = axisOf(&r.shots[i])
+	}
+	pairs := r.neighbours(ax)
+	r.sidelapOf(pairs)
+	r.opposed(ax, pairs)
+	r.crossing(ax)
+}
+
+func (r *runner) sidelapOf(pairs []neighbour) {
+	c := Check{ID: "sidelap", Title: "sidelap of neighbours", Value: math.Inf(1), Unit: "%", Limit: r.lim.SidelapPct, Sense: AtLeast, Required: true,
+		Basis: fmt.Sprintf("knowledge base of a UAV lidar maker: 30 %%; refly below %g %%: %s", r.lim.SidelapReflyPct, proposal)}
+	low := map[int]int{} // pairs below the limit of refly, by strip
+	var worst neighbour
+	n := 0
+	for _, p := range pairs {
+		if math.IsNaN(p.lowPct) {
+			continue
+		}
+		if n++; p.lowPct < c.Value {
+			c.Value, worst = p.lowPct, p
+		}
+		if p.lowPct < r.lim.SidelapPct {
+			c.Strips = append(c.Strips, r.shots[p.a].ID, r.shots[p.b].ID)
+		}
+		if p.lowPct < r.lim.SidelapReflyPct {
+			low[p.a]++
+			low[p.b]++
+		}
+	}
+	if n == 0 {
+		note := "no two strips side by side"
+		if len(pairs) > 0 {
+			note = "the ground that the strips cover is not known"
+		} else if len(r.shots) == 0 {
+			note = "no strip found"
+		}
+		r.missing(c.ID, c.Title, true, "%s", note)
+		return
+	}
+	a, b := r.shots[worst.a].ID, r.shots[worst.b].ID
+	c.Note = fmt.Sprintf("least between strips %s and %s: %.0f %% (5th percentile along them)", a, b, c.Value)
+	if c.Value < 0 {
+		c.Note = fmt.Sprintf("open ground between strips %s and %s, %.0f %% of a strip's width", a, b, -c.Value)
+	}
+	c.Result = result(c.Value >= r.lim.SidelapPct, Caution)
+	c.Strips = unique(c.Strips)
+	if c.Value < r.lim.SidelapReflyPct {
+		c.Result = Refly
+	}
+	for _, p := range pairs {
+		if !(p.lowPct < r.lim.SidelapReflyPct) {
+			continue
+		}
+		k := p.b // the one that is poor on both sides, else the later one
+		if low[p.a] > low[p.b] {
+			k = p.a
+		}
+		s := r.shots[k]
+		r.want(s.ID, s.StartS, s.EndS, fmt.Sprintf("sidelap %.0f %% between strips %s and %s; a repeat helps if it was flown off its line, else the plan is too wide", p.lowPct, r.shots[p.a].ID, r.shots[p.b].ID), false)
+	}
+	r.add(c)
+}
+
+func (r *runner) opposed(ax []axis, pairs []neighbour) {
+	c := Check{ID: "opposed", Title: "neighbours flown against each other", Unit: "pairs", Limit: 1, Sense: AtLeast, Basis: "survey description with opposing lines"}
+	if len(pairs) == 0 {
+		r.missing(c.ID, c.Title, false, "no two strips side by side")
+		return
+	}
+	for _, p := range pairs {
+		if p.opposed {
+			c.Value++
+		}
+	}
+	c.Result = result(c.Value >= 1, Caution)
+	c.Note = fmt.Sprintf("%.0f of %d pairs", c.Value, len(pairs))
+	if c.Result != Go {
+		c.Note += ": a boresight error in roll or pitch cannot be told from offsets"
+	}
+	r.add(c)
+}
+
+func (r *runner) crossing(ax []axis) {
+	c := Check{ID: "cross_strip", Title: "a strip across others", Unit: "strips", Limit: 3, Sense: AtLeast, Basis: "slides on mapping projects: cross lines each mission; number: " + proposal}
+	n := 0
+	for i := range ax {
+		if !ax[i].ok {
+			continue
+		}
+		n++
+		k := 0.0
+		for j := range ax {
+			if j != i && ax[j].ok && math.Abs(ax[i].s*ax[j].s+ax[i].c*ax[j].c) < math.Cos(45/deg) && meet(ax[i], ax[j]) {
+				k++
+			}
+		}
+		if k > c.Value {
+			c.Value, c.Strips = k, []string{r.shots[i].ID}
+		}
+	}
+	if n < 2 {
+		r.missing(c.ID, c.Title, false, "fewer than two strips")
+		return
+	}
+	c.Limit = min(3, float64(n-1))
+	c.Result = result(c.Value >= c.Limit, Caution)
+	c.Note = fmt.Sprintf("at most %.0f strips are crossed by one", c.Value)
+	if c.Result == Go {
+		c.Note = fmt.Sprintf("strip %s crosses %.0f others", c.Strips[0], c.Value)
+	} else {
+		c.Strips = nil
+	}
+	r.add(c)
+}
+
+// meet reports whether two strips cross within their lengths and 30 m.
+func meet(a, b axis) bool {
+	den := a.s*b.c - a.c*b.s
+	if math.Abs(den) < 1e-9 {
+		return false
+	}
+	de, dn := b.e0-a.e0, b.n0-a.n0
+	u, v := (de*b.c-dn*b.s)/den, (de*a.c-dn*a.s)/den
+	const slack = 30
+	return u > -slack && u < a.length+slack && v > -slack && v < b.length+slack
+}
