@@ -12,11 +12,15 @@ import (
 	"testing"
 )
 
-// wave13 returns a LAS 1.3 file of format 4 with an internal waveform record behind its points.
-func wave13(t *testing.T) []byte {
+// wave13 returns a LAS 1.3 file of format 4 with its waveforms behind the points, as a record or, as
+// some writers leave them, as bare bytes.
+func wave13(t *testing.T, record bool) []byte {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "a.las")
-	w, err := Create(path, WriterOptions{Format: 4, GlobalEncoding: EncodingWaveInternal})
+	data := bytes.Repeat([]byte("waveform"), 99)
+	w, err := Create(path, WriterOptions{Format: 4, GlobalEncoding: EncodingWaveInternal, Version: Version{1, 3}, EVLRs: []VLR{
+		{Extended: true, UserID: UserSpec, RecordID: recordWaveformData, Data: data},
+	}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -30,8 +34,14 @@ func wave13(t *testing.T) []byte {
 	if err != nil {
 		t.Fatal(err)
 	}
-	binary.LittleEndian.PutUint64(b[227:], uint64(len(b)))
-	return append(b, bytes.Repeat([]byte("waveform"), 99)...)
+	if start := binary.LittleEndian.Uint64(b[227:]); start != uint64(len(b)-len(data)-evlrHeaderSize) || b[6]&2 == 0 {
+		t.Errorf("waveforms of LAS 1.3 at byte %d of %d, encoding %#x", start, len(b), b[6])
+	}
+	if !record {
+		start := len(b) - len(data) - evlrHeaderSize
+		b = append(b[:start:start], data...)
+	}
+	return b
 }
 
 // TestRepackWaveforms: waveforms inside the file survive LAS to LAZ and back, as the block of LAS 1.3
@@ -57,10 +67,11 @@ func TestRepackWaveforms(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	start := binary.LittleEndian.Uint64(b14[235:]) + evlrHeaderSize + 5
-	binary.LittleEndian.PutUint64(b14[227:], start)
+	if start := binary.LittleEndian.Uint64(b14[235:]) + evlrHeaderSize + 5; start != binary.LittleEndian.Uint64(b14[227:]) {
+		t.Errorf("waveforms of LAS 1.4 at byte %d, want %d", binary.LittleEndian.Uint64(b14[227:]), start)
+	}
 
-	for name, want := range map[string][]byte{"1.3": wave13(t), "1.4": b14} {
+	for name, want := range map[string][]byte{"1.3": wave13(t, true), "1.3 bare": wave13(t, false), "1.4": b14} {
 		in, packed, out := writeFile(t, "in.las", want), filepath.Join(dir, name+".laz"), filepath.Join(dir, name+".las")
 		repack(t, in, packed, RepackOptions{})
 		f := mustOpen(t, packed, OpenOptions{})

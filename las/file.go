@@ -115,6 +115,11 @@ func (f *File) open(keepStored bool) error {
 		return err
 	}
 	f.evlrs = evlrs
+	if evlrs == nil {
+		if f.evlrs, err = readWaveRecord(f.r, f.size, &f.hdr); err != nil {
+			return err
+		}
+	}
 	if err := f.locatePoints(whole); err != nil {
 		return err
 	}
@@ -172,7 +177,7 @@ func (f *File) locatePlain(evlrsWhole bool) error {
 	record := int64(h.RecordLength)
 	end := f.size
 	if len(f.evlrs) > 0 {
-		start := int64(h.EVLRStart)
+		start := f.evlrs[0].offset
 		overlap := h.StatedPoints > uint64((start-h.PointOffset)/record)
 		if overlap && !evlrsWhole {
 			f.warn("the extended records would lie inside the points; they are ignored")

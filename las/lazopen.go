@@ -35,7 +35,7 @@ func (f *File) openLAZ(v *VLR) error {
 // lazEnd returns where the compressed points end at the latest.
 func (f *File) lazEnd() int64 {
 	if len(f.evlrs) > 0 {
-		return int64(f.hdr.EVLRStart)
+		return f.evlrs[0].offset
 	}
 	return f.size
 }

@@ -130,11 +130,17 @@ func (c *Chunk) checkColumns(fi *formatInfo) error {
 			}
 		}
 	}
-	if !fi.extended {
-		for i, v := range c.ScanAngle {
-			if d := math.Round(float64(v) * ScanAngleStepDeg); d < math.MinInt8 || d > math.MaxInt8 {
-				return kindf(ErrInvalidValue, "scan angle of %v degrees at index %d, but the point format holds -128 to 127", d, i)
-			}
+	if fi.extended {
+		return nil
+	}
+	for i, v := range c.Flags {
+		if v&FlagOverlap != 0 && at(c.Class, i) != classOverlap {
+			return kindf(ErrInvalidValue, "the overlap flag at index %d, but the point format has it only as class 12", i)
+		}
+	}
+	for i, v := range c.ScanAngle {
+		if d := math.Round(float64(v) * ScanAngleStepDeg); d < math.MinInt8 || d > math.MaxInt8 {
+			return kindf(ErrInvalidValue, "scan angle of %v degrees at index %d, but the point format holds -128 to 127", d, i)
 		}
 	}
 	return nil

@@ -244,8 +244,8 @@ func (r *repacker) writeBack() error {
 		}
 		at += evlrHeaderSize + v.Size()
 	}
-	if wave := int64(f.hdr.WaveformStart); f.hdr.Version.Minor == 3 && f.hdr.GlobalEncoding&EncodingWaveInternal != 0 && wave > f.hdr.PointOffset && wave < f.size {
-		moved[wave] = at
+	if wave := int64(f.hdr.WaveformStart); len(f.evlrs) == 0 && f.hdr.Version.Minor == 3 && f.hdr.GlobalEncoding&EncodingWaveInternal != 0 && wave > f.hdr.PointOffset && wave < f.size {
+		moved[wave] = at // not in the form of a record: carried as it is
 		if _, err := io.Copy(w, io.NewSectionReader(f.r, wave, f.size-wave)); err != nil {
 			return f.fault(err)
 		}

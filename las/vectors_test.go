@@ -51,8 +51,8 @@ func TestVectors(t *testing.T) {
 			}
 		})
 	}
-	if n < 90 {
-		t.Errorf("%d vectors, want at least 90", n)
+	if n != 93 {
+		t.Errorf("%d vectors, want 93", n)
 	}
 }
 

@@ -138,6 +138,19 @@ func readVLRs(r io.ReaderAt, h *Header) (list []VLR, end int64, warnings []strin
 	return list, pos, warnings, nil
 }
 
+// readWaveRecord reads the waveform record of LAS 1.3, which has the form of an extended record. What
+// has not is left alone.
+func readWaveRecord(r io.ReaderAt, size int64, h *Header) ([]VLR, error) {
+	if h.Version.Minor != 3 || h.GlobalEncoding&EncodingWaveInternal == 0 || h.WaveformStart == 0 {
+		return nil, nil
+	}
+	list, whole, _, err := readEVLRs(r, size, &Header{PointOffset: h.PointOffset, EVLRStart: h.WaveformStart, EVLRCount: 1})
+	if !whole || len(list) == 1 && !list[0].is(UserSpec, recordWaveformData) {
+		list = nil
+	}
+	return list, err
+}
+
 // readEVLRs reads the extended records. Those that do not fit into the file are dropped with a
 // warning. whole reports that all of them fit.
 func readEVLRs(r io.ReaderAt, size int64, h *Header) (list []VLR, whole bool, warnings []string, err error) {

@@ -126,6 +126,15 @@ func (w *Writer) header(evlrs int64) []byte {
 			putF64(b[187+16*i:], min(lo, hi))
 		}
 	}
+	if o.Version.Minor >= 3 {
+		at := evlrs
+		for i := range w.evlrs {
+			if w.evlrs[i].is(UserSpec, recordWaveformData) {
+				le.PutUint64(b[227:], uint64(at))
+			}
+			at += evlrHeaderSize + w.evlrs[i].Size()
+		}
+	}
 	if o.Version.Minor >= 4 && len(w.evlrs) > 0 {
 		le.PutUint64(b[235:], uint64(evlrs))
 		le.PutUint32(b[243:], uint32(len(w.evlrs)))

@@ -26,7 +26,7 @@ type WriterOptions struct {
 	Offset     [3]float64
 	Overwrite  bool // replace an existing file; without it Create refuses
 
-	GlobalEncoding uint16 // time type and so on; the WKT bit is set or cleared to match the records
+	GlobalEncoding uint16 // time type and so on; the bits for WKT and waveforms follow the records
 	FileSourceID   uint16
 	GUID           [16]byte
 	SystemID       string
@@ -36,15 +36,20 @@ type WriterOptions struct {
 
 	WKT   string // coordinate system; becomes a WKT record
 	VLRs  []VLR  // copied; LASzip, COPC and superseded records are left out
-	EVLRs []VLR  // copied behind the points (LAS 1.4 and later)
+	EVLRs []VLR  // copied behind the points (LAS 1.4 and later; LAS 1.3: only the waveform record)
 }
 
 // OptionsFrom returns options that write points of f in its own format, version, scale and offset
-// with its records. The file's bits about time and returns are kept.
+// with its records. The file's bits about time and returns are kept, and so are its date and strings.
 func OptionsFrom(f *File) WriterOptions {
 	h := f.Header()
+	var created time.Time
+	if h.CreationYear > 0 && h.CreationDay > 0 && h.CreationDay <= 366 {
+		created = time.Date(int(h.CreationYear), 1, int(h.CreationDay), 0, 0, 0, 0, time.UTC)
+	}
 	return WriterOptions{
-		Format: h.Format, Version: h.Version, ExtraBytes: h.ExtraBytes(), Compress: h.Compressed,
+		Created: created,
+		Format:  h.Format, Version: h.Version, ExtraBytes: h.ExtraBytes(), Compress: h.Compressed,
 		Scale: h.Scale, Offset: h.Offset, GlobalEncoding: h.GlobalEncoding, FileSourceID: h.FileSourceID,
 		GUID: h.GUID, SystemID: h.SystemID, Software: h.Software, TimeOffset: h.TimeOffset,
 		VLRs: f.VLRs(), EVLRs: f.EVLRs(),
@@ -97,6 +102,9 @@ func (o *WriterOptions) complete() error {
 	}
 	if o.Version == (Version{}) {
 		o.Version = versionFor(o.Format)
+		if o.WKT != "" || len(o.EVLRs) > 0 {
+			o.Version = Version{1, 4}
+		}
 	}
 	size, known := o.Version.headerSize()
 	if !known {
@@ -105,10 +113,17 @@ func (o *WriterOptions) complete() error {
 	if need := versionFor(o.Format); Extended(o.Format) && size < 375 {
 		return kindf(ErrInvalidValue, "point format %d needs LAS %s, not %s", o.Format, need, o.Version)
 	}
+	if o.Version.Minor >= 5 && !Extended(o.Format) {
+		return kindf(ErrInvalidValue, "LAS %s has point formats 6 to 10 only, not %d", o.Version, o.Format)
+	}
+	if o.WKT != "" && size < 375 {
+		return kindf(ErrInvalidValue, "LAS %s has no WKT; give GeoTIFF keys as VLRs, or write LAS 1.4", o.Version)
+	}
 	if n := FormatSize(o.Format) + o.ExtraBytes; o.ExtraBytes < 0 || n > math.MaxUint16 {
 		return kindf(ErrInvalidValue, "%d extra bytes make a record of %d bytes, but at most 65535 can be written", o.ExtraBytes, n)
 	}
-	if len(o.EVLRs) > 0 && size < 375 {
+	wave13 := o.Version.Minor == 3 && len(o.EVLRs) == 1 && o.EVLRs[0].is(UserSpec, recordWaveformData)
+	if len(o.EVLRs) > 0 && size < 375 && !wave13 {
 		return kindf(ErrInvalidValue, "LAS %s has no extended records", o.Version)
 	}
 	if o.ChunkSize < 0 || o.ChunkSize > maxChunkSize {
@@ -135,6 +150,9 @@ func (w *Writer) chooseRecords() error {
 			if v.droppedByWriter() || w.o.WKT != "" && v.UserID == UserProjection {
 				continue
 			}
+			if len(v.UserID) > 16 || len(v.Description) > 32 {
+				return kindf(ErrInvalidValue, "record %s/%d: user ID %q or description %q is longer than 16 or 32 bytes", v.UserID, v.RecordID, v.UserID, v.Description)
+			}
 			if !v.Extended && v.Size() > math.MaxUint16 {
 				return kindf(ErrInvalidValue, "record %s/%d has %d bytes, a variable length record at most 65535", v.UserID, v.RecordID, v.Size())
 			}
@@ -152,20 +170,30 @@ func (w *Writer) chooseRecords() error {
 		}
 		w.vlrs = append([]VLR{v}, w.vlrs...)
 	}
-	hasWKT, hasKeys := false, false
+	w.setEncoding()
+	return nil
+}
+
+// setEncoding makes the encoding bits agree with the records.
+func (w *Writer) setEncoding() {
+	hasWKT, hasKeys, hasWaves := false, false, false
 	for _, list := range [2][]VLR{w.vlrs, w.evlrs} {
 		for i := range list {
 			hasWKT = hasWKT || list[i].is(UserProjection, RecordWKT)
 			hasKeys = hasKeys || list[i].is(UserProjection, RecordGeoKeys)
+			hasWaves = hasWaves || list[i].is(UserSpec, recordWaveformData)
 		}
 	}
 	switch {
+	case w.o.Version.Minor < 4: // the bit is reserved
 	case w.o.WKT != "", hasWKT && !hasKeys, Extended(w.o.Format) && !hasKeys:
 		w.o.GlobalEncoding |= EncodingWKT
 	case hasKeys && !hasWKT:
 		w.o.GlobalEncoding &^= EncodingWKT
 	}
-	return nil
+	if !hasWaves {
+		w.o.GlobalEncoding &^= EncodingWaveInternal
+	}
 }
 
 // droppedByWriter reports whether a record describes the file it came from and would be false in
@@ -208,8 +236,8 @@ func NewGeoKeys(directory []uint16, doubles []float64, ascii []byte) []VLR {
 // writer's format and length.
 //
 // Else the records are made of the columns. Columns of length 0 are written as zero, except that
-// absent returns become 1 of 1. A value that does not fit the format is an error; a class with
-// FlagOverlap becomes class 12 in formats 0 to 5 only when it is 12 already.
+// absent returns become 1 of 1. A value that does not fit the format is an error; formats 0 to 5 hold
+// FlagOverlap only with class 12.
 func (w *Writer) Write(c *Chunk) error {
 	if err := w.usable(); err != nil {
 		return err
