@@ -15,10 +15,13 @@ const (
 	pitchJitterS   = 1.0   // time over which the jitter is alike
 	rayFloorRad    = 1e-4  // direction of the best ray
 	scatterLimit   = 0.06  // off the scan line over the height: more is no line scanner
+	wobbleRad      = 0.001 // error of a scan angle that is alike for a second (roll not quite in it)
+	scaleLimit     = 3     // residuals along the flight this many times larger than the jitter: no line scanner
 	fineOffsetRad  = 0.002 // systematic error of finely stored angles
 	fineScale      = 0.003
 	wholeOffsetRad = 0.006 // of angles in whole degrees, which some writers cut off and others round
 	wholeScale     = 0.02
+	minRays        = 20 // a leg with fewer rests on its angles
 	rounds         = 10
 	minLegS        = 1.0 // shorter legs are not fitted
 )
@@ -37,9 +40,15 @@ type fitted struct {
 	s      *spline
 	origin vec
 	sweep  []sweep // usable ones in time order
-	factor float64 // of the formal standard deviations
 	startS float64
 	endS   float64
+
+	// fromRays: there are enough rays to find the further unknowns. Without them the
+	// wiggle of the scan lines would seem to tell the pitch, and the curve of the tangent the
+	// scale, through errors that no one knows: they are then held at zero and what
+	// that may cost is in systematic.
+	fromRays   bool
+	systematic struct{ along, across, up float64 } // shares of the height
 }
 
 // fitter holds the observations of one leg.
@@ -55,7 +64,7 @@ type fitter struct {
 }
 
 func (e *evidence) fit(resM float64) *fitted {
-	f := &fitted{startS: e.startS(), endS: e.endS(), factor: 1}
+	f := &fitted{startS: e.startS(), endS: e.endS()}
 	f.leg = Leg{Sources: e.sources, StartS: f.startS, EndS: f.endS, Level: LevelNone, PitchSigmaRad: math.NaN()}
 	rays := 0
 	for i := range e.bins {
@@ -68,7 +77,8 @@ func (e *evidence) fit(resM float64) *fitted {
 	}
 	x := &fitter{e: e, f: f, resM: max(resM, 1e-4), rayScale: 1, sideScale: 1, foreScale: 1}
 	x.useAngles()
-	if !x.angles && rays < 10 {
+	f.fromRays = rays >= minRays
+	if !x.angles && !f.fromRays {
 		if f.leg.Reason == "" {
 			f.leg.Reason = "the scan angles do not vary"
 		}
@@ -77,7 +87,17 @@ func (e *evidence) fit(resM float64) *fitted {
 	}
 	f.origin = e.bins[len(e.bins)/2].anyPlace()
 	f.s = newSpline(f.startS, f.endS, knotS)
-	if !x.iterate() {
+	ok := x.iterate()
+	if ok && x.angles && x.foreScale > scaleLimit {
+		f.leg.Reason = fmt.Sprintf("the returns lie off straight scan lines by %.0f times the jitter of a line scanner", x.foreScale)
+		if !f.fromRays {
+			return f
+		}
+		x.angles, f.sweep = false, nil
+		f.s.y = nil
+		ok = x.iterate()
+	}
+	if !ok {
 		f.leg.Reason = "the evidence does not determine a path"
 		return f
 	}
@@ -107,6 +127,7 @@ func (x *fitter) useAngles() {
 			scatter = append(scatter, s.scatter)
 		}
 	}
+	x.f.sweep = smooth(steady(x.f.sweep))
 	switch m := median(scatter); {
 	case len(scatter) == 0:
 		x.f.leg.Reason = "too few pulses or too narrow a sweep to see scan lines"
@@ -183,10 +204,7 @@ func (x *fitter) start() func(t float64) vec {
 
 // equations builds the normal equations about the position given.
 func (x *fitter) equations(at func(t float64) vec, round int) {
-	offset, scale := fineOffsetRad, fineScale
-	if x.stepRad > 0.01 {
-		offset, scale = wholeOffsetRad, wholeScale
-	}
+	offset, scale := x.anglePrior()
 	x.f.s.reset(vec{jerkHorizontal, jerkHorizontal, jerkUp}, [extra]float64{pitchPriorRad, offset, scale})
 	var y [extra]float64
 	copy(y[:], x.f.s.y)
@@ -213,6 +231,14 @@ func (x *fitter) equations(at func(t float64) vec, round int) {
 	x.rayScale = rescale(x.rayScale, rayRes)
 	x.sideScale = rescale(x.sideScale, sideRes)
 	x.foreScale = rescale(x.foreScale, foreRes)
+}
+
+// anglePrior returns the standard deviations of a constant error and of a scale error of the angles.
+func (x *fitter) anglePrior() (offsetRad, scale float64) {
+	if x.stepRad > 0.01 {
+		return wholeOffsetRad, wholeScale
+	}
+	return fineOffsetRad, fineScale
 }
 
 // rescale follows the robust size of normalised residuals; it never falls below 1,
@@ -268,17 +294,23 @@ func (x *fitter) angle(p *pulse, at func(t float64) vec, y [extra]float64, toget
 	t := math.Tan(a)
 	slope := 1 + t*t
 	// X = S + h tan(a + offset + scale a) across + h m along
-	sigma := h * slope * math.Hypot(x.stepRad/math.Sqrt(12), 0.0009) * x.sideScale
-	b := [extra]float64{unknownOffset: h * slope, unknownScale: h * slope * a}
+	sigma := h * slope * math.Hypot(x.stepRad/math.Sqrt(12), wobbleRad) * x.sideScale
+	var b [extra]float64
+	if x.f.fromRays {
+		b = [extra]float64{unknownOffset: h * slope, unknownScale: h * slope * a}
+	}
 	rhs := across.dot(local) + t*local[2]
 	eq := across.add(vec{0, 0, t})
 	res := (rhs - eq.dot(s) - b[unknownOffset]*y[unknownOffset] - b[unknownScale]*y[unknownScale]) / sigma
 	*side = append(*side, math.Abs(res))
-	x.f.s.row(p.timeS, eq, b, rhs, sigma, weight(res))
+	x.f.s.row(p.timeS, eq, b, rhs, h*slope*math.Hypot(x.stepRad/math.Sqrt(12), wobbleRad*together)*x.sideScale, weight(res))
 
 	sigma = h * pitchJitterRad * x.foreScale
-	b = [extra]float64{unknownPitch: h}
-	res = (along.dot(local) - along.dot(s) - h*y[unknownPitch]) / sigma
+	b = [extra]float64{}
+	if x.f.fromRays {
+		b[unknownPitch] = h
+	}
+	res = (along.dot(local) - along.dot(s) - b[unknownPitch]*y[unknownPitch]) / sigma
 	*fore = append(*fore, math.Abs(res))
 	// Pulses within a second share pitch and heading: together they count as one.
 	x.f.s.row(p.timeS, along, b, along.dot(local), sigma*together, weight(res))

@@ -11,7 +11,7 @@ import (
 // judge fills in what the leg is worth and drops a path that is worth nothing.
 func (x *fitter) judge() {
 	f := x.f
-	var along, across, up, height []float64
+	var along, across, up, height, speed []float64
 	for i := range x.e.bins {
 		for j := range x.e.bins[i].pulses {
 			p := &x.e.bins[i].pulses[j]
@@ -26,11 +26,13 @@ func (x *fitter) judge() {
 		}
 	}
 	f.leg.HeightM = median(height)
+	x.systematic()
 	step := max((f.endS-f.startS)/40, knotS)
 	for t := f.startS; t <= f.endS; t += step {
 		c := f.covariance(t)
 		v := f.s.speed(t)
 		l := math.Hypot(v[0], v[1])
+		speed = append(speed, l)
 		fwd := [2]float64{0, 1}
 		if l > 0.5 {
 			fwd = [2]float64{v[0] / l, v[1] / l}
@@ -41,10 +43,12 @@ func (x *fitter) judge() {
 	}
 	l := &f.leg
 	l.SigmaAlongM, l.SigmaAcrossM, l.SigmaUpM = median(along), median(across), median(up)
-	d := f.s.at(f.endS).sub(f.s.at(f.startS))
-	l.SpeedMPS = math.Hypot(d[0], d[1]) / (f.endS - f.startS)
+	l.SpeedMPS = median(speed)
 	pitchSigma := math.Sqrt(max(f.s.schur.At(unknownPitch, unknownPitch), 0))
-	limit := max(10, 0.2*l.HeightM)
+	if !f.fromRays {
+		pitchSigma = pitchPriorRad
+	}
+	limit := max(10, 0.1*l.HeightM) // a tenth of the height changes a correction by a tenth
 	switch {
 	case !(l.HeightM > 3):
 		l.Reason = fmt.Sprintf("the path would lie %.1f m above the points", l.HeightM)
@@ -91,7 +95,45 @@ func (f *fitted) covariance(t float64) [3][3]float64 {
 		s := share * max(f.leg.HeightM, 0)
 		c[i][i] += s * s
 	}
+	if len(f.sweep) > 0 {
+		r, h := f.right(t), max(f.leg.HeightM, 0)
+		axes := [2][2]float64{{-r[1], r[0]}, r}
+		for k, share := range [2]float64{f.systematic.along, f.systematic.across} {
+			for i := range 2 {
+				for j := range 2 {
+					c[i][j] += share * share * h * h * axes[k][i] * axes[k][j]
+				}
+			}
+		}
+		c[2][2] += f.systematic.up * f.systematic.up * h * h
+	}
 	return c
+}
+
+// systematic fills in what errors of the angles may do to a path that rests on them.
+//
+// Where a strip is clipped to a tile, the noise e of angles with the spread s within a
+// leg also flattens the regression: the height is too low by up to the share e²/s².
+// Twice that share is taken.
+func (x *fitter) systematic() {
+	f := x.f
+	if f.fromRays || !x.angles {
+		return
+	}
+	offset, scale := x.anglePrior()
+	var n, sum, square float64
+	for i := range x.e.bins {
+		for j := range x.e.bins[i].pulses {
+			a := float64(x.e.bins[i].pulses[j].angle) * stepRad
+			n++
+			sum += a
+			square += a * a
+		}
+	}
+	noise := x.sideScale * math.Hypot(x.stepRad/math.Sqrt(12), wobbleRad)
+	spread := square/n - sum*sum/(n*n)
+	f.systematic.along, f.systematic.across = pitchPriorRad, offset
+	f.systematic.up = math.Hypot(scale, 2*noise*noise/spread)
 }
 
 func quadratic(c [3][3]float64, u [2]float64) float64 {

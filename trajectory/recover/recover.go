@@ -19,6 +19,19 @@ const (
 	LevelNone   Level = "e" // nothing
 )
 
+// Text says in words what the level means.
+func (l Level) Text() string {
+	switch l {
+	case LevelRays:
+		return "path recovered from pulses with several returns"
+	case LevelAngles:
+		return "path recovered from scan angles and time"
+	case LevelNadir:
+		return "scan angles without a usable path: directions and rough heights of the strips only"
+	}
+	return "no path: strips can only be compared with each other"
+}
+
 // Leg is what was found for one run of time.
 type Leg struct {
 	Sources          []uint16 // point source IDs in ascending order

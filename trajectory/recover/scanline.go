@@ -116,7 +116,7 @@ func fitSweep(p []pulse, timeS float64) sweep {
 	scatter := math.Sqrt(sum / max(sw-4, 1))
 	s.scatter = scatter / h
 	s.sigma = scatter * math.Sqrt(inv.At(2, 2)) / h
-	s.ok = s.sigma < 0.2
+	s.ok = s.sigma < 0.1
 	return s
 }
 
