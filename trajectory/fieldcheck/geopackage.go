@@ -70,6 +70,9 @@ func (p *Plan) readGeoPackage(path string) error {
 			if body == nil {
 				continue
 			}
+			if body, err = flatten(body); err != nil {
+				return errors.Join(fmt.Errorf("GeoPackage layer %q: %w", l.table, err), rows.Close())
+			}
 			g, err := wkb.Unmarshal(body)
 			if err != nil {
 				return errors.Join(fmt.Errorf("GeoPackage layer %q: %w", l.table, err), rows.Close())
