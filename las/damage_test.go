@@ -106,3 +106,37 @@ func chunkRecords(f *File, workers int) (b []byte, err error) {
 	}
 	return b, nil
 }
+
+// TestInterruptedWriter: a writer that ended without writing the counts and the chunk table. Layered
+// chunks tell their points; of pointwise ones the last, whose number of points nobody knows, is left
+// out rather than guessed.
+func TestInterruptedWriter(t *testing.T) {
+	dir := dataDir(t, "laz-vectors")
+	for _, c := range []struct {
+		name   string
+		points int
+		err    error
+	}{
+		{"broken_pdrf1_offset0", 1000, ErrCorrupt}, {"broken_pdrf3_interrupted", 1000, ErrCorrupt}, {"broken_pdrf6_interrupted", 1300, nil},
+	} {
+		path := filepath.Join(dir, c.name+".laz")
+		b, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		clear(b[107:131])
+		if b[25] >= 4 {
+			clear(b[247:375])
+		}
+		truth := twin(t, path)
+		f := mustOpen(t, writeFile(t, "a.laz", b), OpenOptions{})
+		got, err := records(f, 0)
+		if n := len(got) / f.hdr.RecordLength; n != c.points || !bytes.HasPrefix(truth, got) || !errors.Is(err, c.err) {
+			t.Errorf("%s without counts: %d points, error %v; want %d, %v", c.name, n, err, c.points, c.err)
+		}
+		s := mustOpen(t, writeFile(t, "a.laz", b), OpenOptions{Salvage: true})
+		if got, err := records(s, 0); err != nil || len(got)/f.hdr.RecordLength != c.points || len(s.Warnings()) == 0 {
+			t.Errorf("%s: salvage %d points, %v, warnings %q", c.name, len(got)/f.hdr.RecordLength, err, s.Warnings())
+		}
+	}
+}

@@ -158,6 +158,9 @@ func (f *File) setChunks(table []laz.Chunk, at int64) error {
 				}
 			}
 		}
+		if n > pointsPerByte*int64(c.Bytes) {
+			return &headerFault{at, "chunk table", kindf(ErrCorrupt, "chunk %d should hold %d points in %d bytes", i+1, n, c.Bytes), remedyCopy}
+		}
 		l.chunks = append(l.chunks, lazChunk{offset: offset, bytes: int64(c.Bytes), first: first, points: n})
 		offset += int64(c.Bytes)
 		first += n
@@ -230,30 +233,38 @@ func (f *File) recoverChunks() error {
 			break
 		}
 		err := next(&c)
+		if h.StatedPoints == 0 {
+			c.cut = false // how many points the last chunk should have is not known: leave it out
+		}
 		if err == nil || c.cut && c.points > 0 {
 			l.chunks = append(l.chunks, c)
 			first += c.points
-			offset += c.bytes
 		}
 		if err != nil {
 			h.Points = first
-			if h.StatedPoints == 0 {
-				f.warn(fmt.Sprintf("%d points were found before the end of the chunks at byte %d", first, offset))
-				return nil
-			}
-			what := fmt.Sprintf("chunk %d (from point %d on)", len(l.chunks)+1, first+1)
-			if c.cut && c.points > 0 {
-				what = fmt.Sprintf("chunk %d (from point %d on)", len(l.chunks), first+1)
-			}
-			f.lose(offset, what, kindf(kindOf(err), "%v; %d of %d points are before it", err, first, h.StatedPoints))
+			f.endOfRecovery(offset, first, err)
 			return nil
 		}
+		offset += c.bytes
 	}
 	h.Points = first
 	if h.StatedPoints > uint64(first) {
 		f.lose(offset, fmt.Sprintf("chunk %d (from point %d on)", len(l.chunks)+1, first+1), kindf(ErrTruncated, "the file ends after %d of %d points", first, h.StatedPoints))
 	}
 	return nil
+}
+
+// endOfRecovery says why no chunk could be read at offset, behind the first points.
+func (f *File) endOfRecovery(offset, first int64, err error) {
+	what := fmt.Sprintf("chunk %d (from point %d on)", first/max(int64(f.laz.vlr.ChunkSize), 1)+1, first+1)
+	switch {
+	case f.hdr.StatedPoints > 0:
+		f.lose(offset, what, kindf(kindOf(err), "%v; %d of %d points are before it", err, first, f.hdr.StatedPoints))
+	case f.laz.vlr.Compressor == laz.CompressorLayered:
+		f.warn(fmt.Sprintf("%d points were found; what follows at byte %d is no chunk", first, offset))
+	default:
+		f.lose(offset, what, kindf(ErrCorrupt, "the header says no points, so that those of the last chunk, fewer than %d, cannot be told from what follows; %d points are before it", f.laz.vlr.ChunkSize, first))
+	}
 }
 
 // kindOf returns the sentinel that fits an error of decoding.
