@@ -3,6 +3,7 @@ package recover
 import (
 	"fmt"
 	"math"
+	"sort"
 )
 
 // What the fit assumes, all common practice rather than published figures.
@@ -21,8 +22,9 @@ const (
 	fineScale      = 0.003
 	wholeOffsetRad = 0.006 // of angles in whole degrees, which some writers cut off and others round
 	wholeScale     = 0.02
-	minRays        = 20 // a leg with fewer rests on its angles
-	rounds         = 10
+	minRays        = 20  // a leg with fewer rests on its angles
+	huberRounds    = 3   // with weights that drop nothing
+	rounds         = 12  // at most
 	minLegS        = 1.0 // shorter legs are not fitted
 )
 
@@ -139,17 +141,14 @@ func (x *fitter) useAngles() {
 	}
 }
 
+// sweepAfter returns the index of the first sweep after t.
+func (f *fitted) sweepAfter(t float64) int {
+	return sort.Search(len(f.sweep), func(i int) bool { return f.sweep[i].timeS > t })
+}
+
 // right returns the unit vector to the right at t, between the sweeps on both sides.
 func (f *fitted) right(t float64) [2]float64 {
-	n := len(f.sweep)
-	i := 0
-	for j := n; i < j; { // the first sweep after t
-		if h := (i + j) / 2; f.sweep[h].timeS <= t {
-			i = h + 1
-		} else {
-			j = h
-		}
-	}
+	n, i := len(f.sweep), f.sweepAfter(t)
 	a, b := f.sweep[max(i-1, 0)], f.sweep[min(i, n-1)]
 	u := 0.0
 	if b.timeS > a.timeS {
@@ -164,30 +163,43 @@ func (f *fitted) right(t float64) [2]float64 {
 
 // iterate solves with weights that follow from the solution before.
 func (x *fitter) iterate() bool {
-	first := x.start()
+	at := x.start()
+	var before []float64
 	for round := range rounds {
-		x.equations(first, round)
+		x.equations(at, round)
 		if !x.f.s.solve() {
 			return false
 		}
-		first = func(t float64) vec { return x.f.s.at(t) }
+		if round > huberRounds && settled(before, x.f.s.x) {
+			return true
+		}
+		before = x.f.s.x
+		at = x.f.s.at
 	}
 	return true
+}
+
+// settled reports whether no coefficient moved by more than a millimetre.
+func settled(a, b []float64) bool {
+	for i := range a {
+		if math.Abs(a[i]-b[i]) > 1e-3 {
+			return false
+		}
+	}
+	return len(a) == len(b)
 }
 
 // start returns a first position at any time: from the sweeps, or from the point
 // that all rays of the leg pass best.
 func (x *fitter) start() func(t float64) vec {
 	if x.angles {
-		sw := x.f.sweep
 		return func(t float64) vec {
-			best := 0
-			for i := range sw {
-				if math.Abs(sw[i].timeS-t) < math.Abs(sw[best].timeS-t) {
-					best = i
-				}
+			i := x.f.sweepAfter(t)
+			a, b := x.f.sweep[max(i-1, 0)], x.f.sweep[min(i, len(x.f.sweep)-1)]
+			if math.Abs(b.timeS-t) < math.Abs(a.timeS-t) {
+				a = b
 			}
-			return sw[best].nadir.sub(x.f.origin)
+			return a.nadir.sub(x.f.origin)
 		}
 	}
 	var all []pulse
@@ -209,7 +221,7 @@ func (x *fitter) equations(at func(t float64) vec, round int) {
 	var y [extra]float64
 	copy(y[:], x.f.s.y)
 	weight := func(r float64) float64 {
-		if round < 3 { // Huber first: from afar no observation may be dropped
+		if round < huberRounds { // Huber first: from afar no observation may be dropped
 			return 1 / max(1, math.Abs(r)/1.5)
 		}
 		return tukey(r)

@@ -3,7 +3,6 @@ package recover
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"sidelap/trajectory"
 )
@@ -233,12 +232,7 @@ func (f *fitted) flipped() bool {
 
 // headingSigma returns the standard deviation of the direction of the scan lines near t.
 func (f *fitted) headingSigma(t float64) float64 {
-	i, _ := slices.BinarySearchFunc(f.sweep, t, func(s sweep, t float64) int {
-		if s.timeS < t {
-			return -1
-		}
-		return 1
-	})
+	i := f.sweepAfter(t)
 	return f.sweep[min(i, len(f.sweep)-1)].sigma
 }
 

@@ -3,7 +3,10 @@ package recover
 import (
 	"fmt"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"sidelap/trajectory"
 )
@@ -73,8 +76,19 @@ func (c *Collector) Recover() *Result {
 		r.Notes = append(r.Notes, fmt.Sprintf("%.0f %% of the points carry no GPS time and did not take part", 100*share))
 	}
 	var out pathBuilder
-	for _, l := range c.legs(&r.Notes) {
-		f := l.fit(c.counts.resM)
+	legs := c.legs(&r.Notes)
+	fits := make([]*fitted, len(legs))
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(legs)) {
+		wg.Go(func() {
+			for i := next.Add(1) - 1; int(i) < len(legs); i = next.Add(1) - 1 {
+				fits[i] = legs[i].fit(c.counts.resM)
+			}
+		})
+	}
+	wg.Wait()
+	for _, f := range fits {
 		r.Legs = append(r.Legs, f.leg)
 		if f.solved {
 			out.add(f)
