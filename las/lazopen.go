@@ -122,7 +122,8 @@ func (f *File) findTable() (table []laz.Chunk, at int64, why string) {
 	var sum int64
 	for i, c := range table {
 		sum += int64(c.Bytes)
-		if int64(c.Bytes) < int64(f.hdr.RecordLength) || int64(c.Points) > pointsPerByte*int64(c.Bytes) {
+		empty := f.laz.vlr.Variable() && c.Points == 0
+		if int64(c.Bytes) < int64(f.hdr.RecordLength) && !empty || int64(c.Points) > pointsPerByte*int64(c.Bytes) {
 			return nil, 0, fmt.Sprintf("entry %d of %d claims %d points in %d bytes", i+1, len(table), c.Points, c.Bytes)
 		}
 	}
@@ -160,7 +161,9 @@ func (f *File) setChunks(table []laz.Chunk, at int64) error {
 		if n > pointsPerByte*int64(c.Bytes) {
 			return &headerFault{at, "chunk table", kindf(ErrCorrupt, "chunk %d should hold %d points in %d bytes", i+1, n, c.Bytes), remedyCopy}
 		}
-		l.chunks = append(l.chunks, lazChunk{offset: offset, bytes: int64(c.Bytes), first: first, points: n})
+		if n > 0 {
+			l.chunks = append(l.chunks, lazChunk{offset: offset, bytes: int64(c.Bytes), first: first, points: n})
+		}
 		offset += int64(c.Bytes)
 		first += n
 	}

@@ -117,6 +117,7 @@ func (w *Writer) usable() error {
 	return w.err
 }
 
+// fail keeps the first error and returns it; nil changes nothing.
 func (w *Writer) fail(err error) error {
 	if w.err == nil {
 		w.err = err
@@ -131,7 +132,7 @@ func (w *Writer) Close() error {
 		return w.err
 	}
 	if w.err == nil {
-		w.fail2(w.finish())
+		w.fail(w.finish())
 	}
 	w.done = true
 	if w.err != nil {
@@ -139,14 +140,7 @@ func (w *Writer) Close() error {
 		w.out.abort()
 		return w.err
 	}
-	return w.fail2(w.out.commit())
-}
-
-func (w *Writer) fail2(err error) error {
-	if err != nil {
-		return w.fail(err)
-	}
-	return w.err
+	return w.fail(w.out.commit())
 }
 
 // Abort removes what was written. After Close it does nothing.
