@@ -193,30 +193,54 @@ func erode(mask []bool, cols, rows, n int) []bool { return spread(mask, cols, ro
 
 // spread grows cells with the value v by n cells to each side, in both axes.
 func spread(mask []bool, cols, rows, n int, v bool) []bool {
-	tmp, out := make([]bool, len(mask)), make([]bool, len(mask))
+	tmp := make([]bool, len(mask))
 	for y := range rows {
-		spreadLine(mask[y*cols:], tmp[y*cols:], cols, 1, n, v)
+		spreadRow(mask[y*cols:(y+1)*cols], tmp[y*cols:(y+1)*cols], n, v)
 	}
-	for x := range cols {
-		spreadLine(tmp[x:], out[x:], rows, cols, n, v)
-	}
-	return out
+	return spreadRows(tmp, cols, rows, n, v)
 }
 
-func spreadLine(src, dst []bool, count, stride, n int, v bool) {
+func spreadRow(src, dst []bool, n int, v bool) {
 	last := -n - 1 // the last place with v
 	next := 0      // the next place to look at
-	for i := range count {
-		for ; next < count && next <= i+n; next++ {
-			if src[next*stride] == v {
+	for i := range dst {
+		for ; next < len(src) && next <= i+n; next++ {
+			if src[next] == v {
 				last = next
 			}
 		}
-		dst[i*stride] = !v
-		if i-last <= n {
-			dst[i*stride] = v
+		dst[i] = v == (i-last <= n)
+	}
+}
+
+// spreadRows is spreadRow down the columns, row by row so that memory is read in
+// its order: left[x] is for how many more rows column x has the value v.
+func spreadRows(src []bool, cols, rows, n int, v bool) []bool {
+	dst := make([]bool, len(src))
+	for i := range dst {
+		dst[i] = !v
+	}
+	left := make([]int32, cols)
+	row := func(y int) {
+		s, d := src[y*cols:(y+1)*cols], dst[y*cols:(y+1)*cols]
+		for x, b := range s {
+			if b == v {
+				left[x] = int32(n) + 1
+			}
+			if left[x] > 0 {
+				left[x]--
+				d[x] = v
+			}
 		}
 	}
+	for y := range rows {
+		row(y)
+	}
+	clear(left)
+	for y := rows - 1; y >= 0; y-- {
+		row(y)
+	}
+	return dst
 }
 
 // fillHoles adds to a mask what does not reach the raster's border.

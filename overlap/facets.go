@@ -23,12 +23,22 @@ type cellSum struct {
 	m     moments
 	ticks int64 // since the strip's first segment, 0.1 ms
 	timed uint32
-	index int64 // last segment seen
-	// The looks: the sums before and after the first pause of lookSplitS.
-	look   int
-	first  moments
-	second moments
-	gap    int64 // segments between the looks
+	index int64     // last segment seen
+	looks *twoLooks // nil until the strip comes back to the cell
+}
+
+// twoLooks are the sums before and after the first pause of lookSplitS.
+type twoLooks struct {
+	first, second moments
+	gap           int64 // segments between the looks
+}
+
+// tileSums are the sums of the cells of one tile; at is one more than their
+// place in sums, 0 for an empty cell.
+type tileSums struct {
+	col  int32
+	at   [tileSide * tileSide]uint16
+	sums []cellSum
 }
 
 // facets joins the sums of each strip's segments to its facets.
@@ -49,9 +59,15 @@ func (a *Accumulator) facets(s *Survey, passes []pass, segments []*segment) {
 		}
 	}
 	tiles := make([]stripTile, 0, a.nTiles)
+	cells := make([]int, len(passes))
 	for i := range a.nTiles {
 		t := a.tile(i)
 		if k := strip[t.segment]; k >= 0 {
+			for _, slot := range t.slot {
+				if slot != 0 {
+					cells[k]++
+				}
+			}
 			tiles = append(tiles, stripTile{k, a.segments[t.segment].key.index, order[t.segment], t})
 		}
 	}
@@ -59,14 +75,19 @@ func (a *Accumulator) facets(s *Survey, passes []pass, segments []*segment) {
 		return cmp.Or(cmp.Compare(x.strip, y.strip), cmp.Compare(x.t.row, y.t.row),
 			cmp.Compare(x.t.col, y.t.col), cmp.Compare(x.order, y.order))
 	})
-	band := make([]cellSum, 0, 64*tileSide*tileSide)
+	for i := range s.Strips {
+		s.Strips[i].Facets = make([]Facet, 0, cells[i])
+	}
+	var band []tileSums
 	for i := 0; i < len(tiles); {
 		j := i + 1
 		for j < len(tiles) && tiles[j].strip == tiles[i].strip && tiles[j].t.row == tiles[i].t.row {
 			j++
 		}
 		st := &s.Strips[tiles[i].strip]
-		band = a.band(st, tiles[i:j], band[:0], passes[st.Index].firstTimed())
+		index0 := passes[st.Index].firstTimed()
+		band = a.sumBand(tiles[i:j], band[:0], index0)
+		a.bandFacets(st, band, tiles[i].t.row<<tileBits, index0)
 		i = j
 	}
 	for i := range s.Strips {
@@ -74,36 +95,49 @@ func (a *Accumulator) facets(s *Survey, passes []pass, segments []*segment) {
 	}
 }
 
-// band sums one row of tiles of one strip and appends its facets in grid order.
-func (a *Accumulator) band(st *Strip, tiles []stripTile, band []cellSum, index0 int64) []cellSum {
-	const cells = tileSide * tileSide
-	var cols []int32
+// sumBand sums one row of tiles of one strip over its segments. The memory of
+// band is used again.
+func (a *Accumulator) sumBand(tiles []stripTile, band []tileSums, index0 int64) []tileSums {
 	for i := range tiles {
 		if i == 0 || tiles[i].t.col != tiles[i-1].t.col {
-			cols = append(cols, tiles[i].t.col)
-			base := len(band)
-			band = slices.Grow(band, cells)[:base+cells]
-			for k := base; k < len(band); k++ {
-				band[k] = cellSum{index: noTime}
-				band[k].m.reset()
+			if len(band) < cap(band) {
+				band = band[:len(band)+1]
+			} else {
+				band = append(band, tileSums{})
 			}
+			b := &band[len(band)-1]
+			b.col, b.at, b.sums = tiles[i].t.col, [tileSide * tileSide]uint16{}, b.sums[:0]
 		}
-		sums := band[len(band)-cells:]
+		b := &band[len(band)-1]
 		for k, slot := range tiles[i].t.slot {
-			if slot != 0 {
-				sums[k].add(a.at(slot), tiles[i].index, index0, a.o.SegmentS)
+			if slot == 0 {
+				continue
 			}
+			if b.at[k] == 0 {
+				b.sums = append(b.sums, cellSum{index: noTime})
+				b.at[k] = uint16(len(b.sums))
+				b.sums[len(b.sums)-1].m.reset()
+			}
+			b.sums[b.at[k]-1].add(a.at(slot), tiles[i].index, index0, a.o.SegmentS)
 		}
 	}
-	row0 := tiles[0].t.row << tileBits
+	return band
+}
+
+// bandFacets appends the facets of a band in grid order.
+func (a *Accumulator) bandFacets(st *Strip, band []tileSums, row0 int32, index0 int64) {
 	origin := math.NaN()
 	if index0 != noTime {
 		origin = float64(index0) * a.o.SegmentS
 	}
 	for r := range int32(tileSide) {
-		for c, tc := range cols {
+		for i := range band {
 			for k := range int32(tileSide) {
-				sum := &band[c*cells+int(r<<tileBits|k)]
+				at := band[i].at[r<<tileBits|k]
+				if at == 0 {
+					continue
+				}
+				sum := &band[i].sums[at-1]
 				if sum.m.n == 0 && sum.m.first == 0 {
 					continue
 				}
@@ -111,28 +145,25 @@ func (a *Accumulator) band(st *Strip, tiles []stripTile, band []cellSum, index0 
 				if sum.timed > 0 {
 					timeS = origin + float64(sum.ticks)/float64(sum.timed)*1e-4
 				}
-				f := a.o.facetOf(&sum.m, tc<<tileBits+k, row0+r, timeS)
+				f := a.o.facetOf(&sum.m, band[i].col<<tileBits+k, row0+r, timeS)
 				st.Facets = append(st.Facets, f)
 				st.look(a.o, sum, &f)
 			}
 		}
 	}
-	return band
 }
 
 func (c *cellSum) add(m *moments, index, index0 int64, segmentS float64) {
 	if index != noTime && index0 != noTime && m.n > 0 {
 		c.ticks += m.ticks + int64(m.n)*int64(math.Round(float64(index-index0)*segmentS*1e4))
 		c.timed += m.n
-		if c.index != noTime && c.look == 0 && float64(index-c.index-1)*segmentS >= lookSplitS {
-			c.look = 1
-			c.first = c.m
-			c.second.reset()
-			c.gap = index - c.index
+		if c.index != noTime && c.looks == nil && float64(index-c.index-1)*segmentS >= lookSplitS {
+			c.looks = &twoLooks{first: c.m, gap: index - c.index}
+			c.looks.second.reset()
 		}
 		c.index = index
-		if c.look == 1 {
-			c.second.merge(m)
+		if c.looks != nil {
+			c.looks.second.merge(m)
 		}
 	}
 	c.m.merge(m)
@@ -149,12 +180,12 @@ func (st *Strip) look(o Options, c *cellSum, f *Facet) {
 	if c.m.n >= 2*minLookPoints {
 		st.lookable++
 	}
-	if c.look == 0 || c.first.n < minLookPoints || c.second.n < minLookPoints {
+	if c.looks == nil || c.looks.first.n < minLookPoints || c.looks.second.n < minLookPoints {
 		return
 	}
-	a := o.facetOf(&c.first, f.Col, f.Row, math.NaN())
-	b := o.facetOf(&c.second, f.Col, f.Row, math.NaN())
-	p := lookPair{dzM: math.NaN(), gapS: float64(c.gap) * o.SegmentS}
+	a := o.facetOf(&c.looks.first, f.Col, f.Row, math.NaN())
+	b := o.facetOf(&c.looks.second, f.Col, f.Row, math.NaN())
+	p := lookPair{dzM: math.NaN(), gapS: float64(c.looks.gap) * o.SegmentS}
 	if e, n, ok := commonPlace(&a, &b); ok {
 		p.dzM = b.At(e, n) - a.At(e, n)
 		if f.SlopeRad() > 10*degree || a.RoughM > 0.1 || b.RoughM > 0.1 {

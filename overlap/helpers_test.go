@@ -64,25 +64,24 @@ func (s *scene) withoutTime() *scene {
 
 // line is a straight pass of a line scanner over a surface.
 type line struct {
-	id               uint16
-	startS           float64
-	e, n             float64 // nadir at the start
-	headingDeg       float64
-	speed            float64
-	lengthM          float64
-	heightM          float64 // above 100 m
-	fanDeg           float64 // full angle
-	density          float64 // per m2 at nadir
-	noiseM           float64
-	surface          func(e, n float64) float64
-	offsetM          float64 // of the strip in height
-	shiftE, shiftN   float64
-	skip             func(e, n float64) bool
-	class            uint8
-	jitter           *rand.Rand
-	channel          uint8
-	lookAheadM       float64 // fan leans forward by this distance on the ground
-	timeFloorSeconds float64
+	id             uint16
+	startS         float64
+	e, n           float64 // nadir at the start
+	headingDeg     float64
+	speed          float64
+	lengthM        float64
+	heightM        float64 // above 100 m
+	fanDeg         float64 // full angle
+	density        float64 // per m2 at nadir
+	noiseM         float64
+	surface        func(e, n float64) float64
+	offsetM        float64 // of the strip in height
+	shiftE, shiftN float64
+	skip           func(e, n float64) bool
+	class          uint8
+	jitter         *rand.Rand
+	channel        uint8
+	lookAheadM     float64 // fan leans forward by this distance on the ground
 }
 
 // fly adds a line's returns. Places are random inside the strip, so the density

@@ -11,10 +11,22 @@ import (
 // Probe looks at a sample of the points, a few chunks of every file, and
 // proposes Options for the whole.
 type Probe struct {
-	spacings  []float64 // of first returns, one for each chunk
-	points    int64
-	ground    int64
-	facetable int64
+	spacings []float64 // of first returns, one for each chunk
+	points   int64
+	ground   int64
+	first    int64 // first returns among points
+	total    int64 // points of the files
+	areaM2   float64
+}
+
+// File adds what the header of a file says: its points, and the area of its
+// extent in m2. It guards against files in random order, whose chunks look
+// thinner than the file is.
+func (p *Probe) File(points int64, areaM2 float64) {
+	if points > 0 && areaM2 > 0 {
+		p.total += points
+		p.areaM2 += areaM2
+	}
 }
 
 // probePoints is the number of points of a chunk from which a spacing is taken.
@@ -37,7 +49,7 @@ func (p *Probe) Add(c *las.Chunk) {
 		if class == 7 || class == 18 || v.hasFlags && c.Flags[i]&las.FlagWithheld != 0 || v.hasRet && c.ReturnNumber[i] > 1 {
 			continue
 		}
-		p.facetable++
+		p.first++
 		var id uint16
 		if v.hasSource {
 			id = c.Source[i]
@@ -85,26 +97,44 @@ func spacing(xs, ys []float64) float64 {
 	return math.Sqrt(lo*hi) / math.Sqrt(3)
 }
 
-// cellSpacings is the side of a cell in nominal pulse spacings that holds about
-// 8 returns.
-const cellSpacings = 2.8
+// cellSpacings is the side of a cell in nominal pulse spacings that holds 5.5
+// returns. A sensor that sees the ground twice, seconds apart, shows half its
+// density in a chunk: there the cell holds 11.
+const cellSpacings = 2.35
 
-// Options proposes the cell, and says why. The estimate of the spacing is rough,
-// and on the fine side: AutoCell lets Survey widen the cells. A cell is
-// 0.5 m or a power of two of metres, so that cells tile those of the USGS rule.
+// layers is the number of strips over each other in a common survey, squared
+// down to spacings: the density over the extents of files is that of so many.
+const layers = 1.7
+
+// spacing returns the nominal pulse spacing of one strip in the sample, NaN
+// when there is nothing to judge by: the first quartile of the chunks' spacings,
+// or less where the headers say that the files are denser.
+func (p *Probe) spacing() float64 {
+	s := quantile(p.spacings, 0.25)
+	if p.total > 0 && p.first > 0 {
+		first := float64(p.total) * float64(p.first) / float64(p.points)
+		if h := layers * math.Sqrt(p.areaM2/first); !(s < h) {
+			s = h
+		}
+	}
+	return s
+}
+
+// Options proposes the cell, and says why. The estimate of the spacing is rough:
+// AutoCell lets Survey widen the cells. A cell is 0.5 m or a power of two of
+// metres, so that cells tile those of the USGS rule.
 func (p *Probe) Options() (Options, string) {
 	o := DefaultOptions()
 	o.AutoCell = true
 	o.Classified = p.points > 0 && 100*p.ground >= p.points
 	why := "no chunk has points enough to estimate a spacing; cells of 1 m to begin with"
-	if len(p.spacings) > 0 {
-		s := quantile(p.spacings, 0.25)
+	if s := p.spacing(); s > 0 {
 		o.CellM = 0.5
 		for o.CellM < cellSpacings*s && o.CellM < maxCellM {
 			o.CellM *= 2
 		}
 		o.SubCells = subCells(o.CellM, s)
-		why = fmt.Sprintf("first returns of one strip about %.2g m apart in the sample", s)
+		why = fmt.Sprintf("first returns of one strip about %.2g m apart in a sample", s)
 	}
 	if o.Classified {
 		why += "; classified, so vegetation, water and unclassified points make no facets"

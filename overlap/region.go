@@ -89,68 +89,112 @@ func regions(cells []cellID, cellM float64) []Region {
 // smallHole is the number of cells below which a hole of a region is not drawn.
 const smallHole = 16
 
+// cellSides notes for each cell of a set that it is there, and which of its sides
+// are on the outline and not yet drawn: bit 4, and bits 0..3 for the south, east,
+// north and west side. It is an array where the cells fill their box, else a map.
+type cellSides struct {
+	col0, row0 int32
+	cols       int
+	bytes      []uint8
+	sparse     map[cellID]uint8
+}
+
+const present = 1 << 4
+
+func newCellSides(cells []cellID) *cellSides {
+	c0, c1 := cells[0].col, cells[0].col
+	r0, r1 := cells[0].row, cells[0].row
+	for _, c := range cells {
+		c0, c1, r0, r1 = min(c0, c.col), max(c1, c.col), min(r0, c.row), max(r1, c.row)
+	}
+	s := &cellSides{col0: c0 - 1, row0: r0 - 1, cols: int(c1-c0) + 3}
+	if box := float64(s.cols) * float64(r1-r0+3); box < 1<<20+64*float64(len(cells)) {
+		s.bytes = make([]uint8, int(box))
+	} else {
+		s.sparse = make(map[cellID]uint8, len(cells))
+	}
+	for _, c := range cells {
+		s.set(c, present)
+	}
+	return s
+}
+
+func (s *cellSides) get(c cellID) uint8 {
+	if s.bytes == nil {
+		return s.sparse[c]
+	}
+	return s.bytes[int(c.row-s.row0)*s.cols+int(c.col-s.col0)]
+}
+
+func (s *cellSides) set(c cellID, v uint8) {
+	if s.bytes == nil {
+		s.sparse[c] = v
+		return
+	}
+	s.bytes[int(c.row-s.row0)*s.cols+int(c.col-s.col0)] = v
+}
+
+// beyond is the cell on the other side of side d of c; ahead is the cell that the
+// direction of side d leads to.
+var beyond = [4]cellID{{0, -1}, {1, 0}, {0, 1}, {-1, 0}}
+var ahead = [4]cellID{{1, 0}, {0, 1}, {-1, 0}, {0, -1}}
+
+// corner is where side d of a cell begins, counted from its south-west corner.
+var corner = [4]cellID{{0, 0}, {1, 0}, {1, 1}, {0, 1}}
+
+func (c cellID) plus(d cellID) cellID { return cellID{c.col + d.col, c.row + d.row} }
+
 // outline returns the closed outlines of cells (by row, then column) in metres:
 // outer rings counter-clockwise, holes clockwise, holes below minHole cells left
 // out. Cells that touch at a corner only get rings of their own there, so that
 // rings never cross themselves.
 func outline(cells []cellID, cellM float64, minHole int) [][][2]float64 {
-	has := make(map[cellID]bool, len(cells))
+	s := newCellSides(cells)
 	for _, c := range cells {
-		has[c] = true
-	}
-	// Directed sides with the inside on the left; dir 0 east, 1 north, 2 west, 3 south.
-	type side struct {
-		from cellID // lower left corner numbering: corner (col, row)
-		dir  uint8
-	}
-	open := map[side]bool{}
-	var order []side
-	add := func(s side) {
-		open[s] = true
-		order = append(order, s)
-	}
-	for _, c := range cells {
-		if !has[cellID{c.col, c.row - 1}] {
-			add(side{cellID{c.col, c.row}, 0})
-		}
-		if !has[cellID{c.col + 1, c.row}] {
-			add(side{cellID{c.col + 1, c.row}, 1})
-		}
-		if !has[cellID{c.col, c.row + 1}] {
-			add(side{cellID{c.col + 1, c.row + 1}, 2})
-		}
-		if !has[cellID{c.col - 1, c.row}] {
-			add(side{cellID{c.col, c.row + 1}, 3})
-		}
-	}
-	step := [4]cellID{{1, 0}, {0, 1}, {-1, 0}, {0, -1}}
-	var rings [][][2]float64
-	for _, start := range order {
-		if !open[start] {
-			continue
-		}
-		var ring []cellID
-		area2 := int64(0)
-		for s := start; open[s]; {
-			delete(open, s)
-			to := cellID{s.from.col + step[s.dir].col, s.from.row + step[s.dir].row}
-			area2 += int64(s.from.col)*int64(to.row) - int64(to.col)*int64(s.from.row)
-			ring = append(ring, s.from)
-			next := side{to, s.dir}
-			for _, turn := range [3]uint8{1, 0, 3} { // left first: stay with this cell
-				next.dir = (s.dir + turn) & 3
-				if open[next] || next == start {
-					break
-				}
+		v := uint8(present)
+		for d := range uint8(4) {
+			if s.get(c.plus(beyond[d]))&present == 0 {
+				v |= 1 << d
 			}
-			s = next
 		}
-		if area2 < 0 && -area2/2 < int64(minHole) {
-			continue
+		s.set(c, v)
+	}
+	var rings [][][2]float64
+	for _, c := range cells {
+		for d := range uint8(4) {
+			if s.get(c)&(1<<d) == 0 {
+				continue
+			}
+			ring, area2 := s.ring(c, d)
+			if area2 >= 0 || -area2/2 >= int64(minHole) {
+				rings = append(rings, toMetres(ring, cellM))
+			}
 		}
-		rings = append(rings, toMetres(ring, cellM))
 	}
 	return rings
+}
+
+// ring follows the outline from side d of c with the cells on the left, and
+// takes the sides it passes. area2 is twice the area, negative around a hole.
+func (s *cellSides) ring(c cellID, d uint8) (ring []cellID, area2 int64) {
+	for s.get(c)&(1<<d) != 0 {
+		s.set(c, s.get(c)&^(1<<d))
+		from := c.plus(corner[d])
+		to := from.plus(ahead[d])
+		area2 += int64(from.col)*int64(to.row) - int64(to.col)*int64(from.row)
+		ring = append(ring, from)
+		next := c.plus(ahead[d])
+		diagonal := next.plus(beyond[d])
+		switch {
+		case s.get(next)&present == 0:
+			d = (d + 1) & 3 // left, around this cell
+		case s.get(diagonal)&present == 0:
+			c = next // straight on
+		default:
+			c, d = diagonal, (d+3)&3 // right, along the cell that blocks the way
+		}
+	}
+	return ring, area2
 }
 
 // toMetres closes a ring of corners and leaves out those on straight sides.

@@ -86,74 +86,87 @@ func (st *Strip) density(cellM float64) {
 	}
 }
 
+// tilePlace is a tile of the survey's grid.
+type tilePlace struct{ col, row int32 }
+
+func tileOf(f *Facet) tilePlace { return tilePlace{f.Col >> tileBits, f.Row >> tileBits} }
+
 // dropOutliers moves cells that lie far from the rest of the strip, and hold
-// hardly any points, to Survey.Outliers.
+// hardly any points, to Survey.Outliers. A strip with more than one such cell in
+// a hundred is thin, and stays as it is.
 func (s *Survey) dropOutliers(st *Strip) {
-	type place struct{ col, row int32 }
-	const near = 2 // tiles: a group of tiles reaches this far
-	groups := map[place]int{}
-	var points []int64
-	var total int64
-	for i := range st.Facets {
-		f := &st.Facets[i]
-		total += int64(f.First) + int64(f.N)
-	}
-	tiles := map[place]int64{}
-	var order []place
-	for i := range st.Facets {
-		f := &st.Facets[i]
-		p := place{f.Col >> tileBits, f.Row >> tileBits}
-		if tiles[p] == 0 {
-			order = append(order, p)
-		}
-		tiles[p] += int64(f.First) + int64(f.N)
-	}
-	for _, p := range order {
-		if _, done := groups[p]; done {
-			continue
-		}
-		g := len(points)
-		points = append(points, 0)
-		groups[p] = g
-		for stack := []place{p}; len(stack) > 0; {
-			q := stack[len(stack)-1]
-			stack = stack[:len(stack)-1]
-			points[g] += tiles[q]
-			for dr := int32(-near); dr <= near; dr++ {
-				for dc := int32(-near); dc <= near; dc++ {
-					n := place{q.col + dc, q.row + dr}
-					if _, done := groups[n]; !done && tiles[n] > 0 {
-						groups[n] = g
-						stack = append(stack, n)
-					}
-				}
-			}
-		}
-	}
-	if len(points) < 2 {
+	lost := outlyingTiles(st.Facets)
+	if len(lost) == 0 {
 		return
-	}
-	few := func(f *Facet) bool {
-		n := points[groups[place{f.Col >> tileBits, f.Row >> tileBits}]]
-		return n < 40 && 1000*n < total
 	}
 	n := 0
 	for i := range st.Facets {
-		if few(&st.Facets[i]) {
+		if lost[tileOf(&st.Facets[i])] {
 			n++
 		}
 	}
 	if 100*n > len(st.Facets) {
-		return // a thin cloud, not a stray cell
+		return
 	}
 	st.Facets = slices.DeleteFunc(st.Facets, func(f Facet) bool {
-		if !few(&f) {
+		if !lost[tileOf(&f)] {
 			return false
 		}
 		e, n := cellCentre(&f, s.Options.CellM)
 		s.Outliers = append(s.Outliers, Outlier{Strip: st.Index, Points: int(f.First), EM: e, NM: n, ZM: f.ZM})
 		return true
 	})
+}
+
+// outlyingTiles returns the tiles of groups with a handful of points. Tiles
+// belong together when at most one empty tile lies between them.
+func outlyingTiles(facets []Facet) map[tilePlace]bool {
+	points := map[tilePlace]int64{}
+	var order []tilePlace
+	var total, sum int64
+	for i := range facets {
+		f := &facets[i]
+		p := tileOf(f)
+		sum += int64(f.First) + int64(f.N)
+		if i+1 < len(facets) && tileOf(&facets[i+1]) == p {
+			continue
+		}
+		if _, ok := points[p]; !ok {
+			order = append(order, p)
+		}
+		points[p] += sum
+		total += sum
+		sum = 0
+	}
+	done := make(map[tilePlace]bool, len(order))
+	lost := map[tilePlace]bool{}
+	var group []tilePlace
+	for _, p := range order {
+		if done[p] {
+			continue
+		}
+		done[p] = true
+		group = append(group[:0], p)
+		var n int64
+		for i := 0; i < len(group); i++ {
+			n += points[group[i]]
+			for dr := int32(-2); dr <= 2; dr++ {
+				for dc := int32(-2); dc <= 2; dc++ {
+					q := tilePlace{group[i].col + dc, group[i].row + dr}
+					if _, ok := points[q]; ok && !done[q] {
+						done[q] = true
+						group = append(group, q)
+					}
+				}
+			}
+		}
+		if n < 40 && 1000*n < total {
+			for _, q := range group {
+				lost[q] = true
+			}
+		}
+	}
+	return lost
 }
 
 // RoughLimitM is the plane residual above which a cell counts as rough in the
