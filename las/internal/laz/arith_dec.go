@@ -32,6 +32,12 @@ func (c *decoder) start(stream []byte, slack int) {
 	}
 	c.value = binary.BigEndian.Uint32(c.src)
 	c.pos = 4
+	if c.value == c.length {
+		// No encoder writes this. A value below length stays below it at every
+		// step, which bounds the quotients and keeps them inside the search tables.
+		c.value--
+		c.bad = 1
+	}
 }
 
 // toTail goes on in the tail, from place at of the stream.
@@ -52,16 +58,14 @@ func (c *decoder) over() bool { return c.pos > c.limit || c.bad != 0 }
 // check tells after each point whether the point was whole, and makes
 // room for the next one. It is needed only when over.
 func (c *decoder) check() error {
-	if c.bad != 0 {
-		return ErrCorrupt
-	}
-	if c.pos <= c.limit {
-		return nil
-	}
-	if c.consumed() > len(c.stream) {
+	switch at := c.consumed(); {
+	case at > len(c.stream):
 		return ErrTruncated
+	case c.bad != 0:
+		return ErrCorrupt
+	case c.pos > c.limit:
+		c.toTail(at)
 	}
-	c.toTail(c.consumed())
 	return nil
 }
 

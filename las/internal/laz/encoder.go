@@ -12,7 +12,8 @@ type Encoder struct {
 	pool   modelPool
 	items  []pointItem // compressors 1 and 2
 	slack  int         // bytes that a point takes at most, with compressors 1 and 2
-	layers *layered    // compressor 3
+	stream encoder
+	layers *layered // compressor 3
 }
 
 // NewEncoder returns an encoder for the chunks of a file with this VLR, whose
@@ -54,15 +55,17 @@ func (e *Encoder) Encode(dst []byte, records []byte) ([]byte, error) {
 	for _, it := range e.items {
 		it.reset(records[it.from:e.length])
 	}
-	var c encoder
+	c := &e.stream
 	c.start(dst, len(dst))
 	for i := 1; i < n; i++ {
 		rec := records[i*e.length:][:e.length]
 		c.room(e.slack)
 		for j := range e.items {
 			it := &e.items[j]
-			it.encode(&c, rec[it.from:])
+			it.encode(c, rec[it.from:])
 		}
 	}
-	return c.finish(), nil
+	dst = c.finish()
+	c.out = nil // it is the caller's
+	return dst, nil
 }

@@ -43,19 +43,19 @@ type (
 		modelState
 		dist  [smallMax + 1]uint16
 		count [smallMax]uint16
-		table [1<<smallBits + 8]uint8
+		table [1<<smallBits + 1]uint8
 	}
 	big struct {
 		modelState
 		dist  [bigMax + 1]uint16
 		count [bigMax]uint16
-		table [1<<bigBits + 8]uint8
+		table [1<<bigBits + 1]uint8
 	}
 	huge struct {
 		modelState
 		dist  [hugeMax + 1]uint16
 		count [hugeMax]uint16
-		table [1<<bigBits + 8]uint16
+		table [1<<bigBits + 1]uint16
 	}
 )
 
