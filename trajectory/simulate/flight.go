@@ -80,11 +80,11 @@ const earthRadiusM = 6371008.77
 func (f *Flight) setRecording() {
 	for i := range f.Strips {
 		st := &f.Strips[i]
-		st.RecordStartS, st.RecordEndS = st.StartS, st.EndS
+		st.RecordStartS, st.RecordES = st.StartS, st.EndS
 		for _, sf := range f.Scenario.Faults.Strips {
 			if sf.Strip == st.Number && (sf.KeepFrom != 0 || sf.KeepTo != 0) {
 				d := st.EndS - st.StartS
-				st.RecordStartS, st.RecordEndS = st.StartS+sf.KeepFrom*d, st.StartS+sf.KeepTo*d
+				st.RecordStartS, st.RecordES = st.StartS+sf.KeepFrom*d, st.StartS+sf.KeepTo*d
 			}
 		}
 	}
@@ -101,7 +101,7 @@ func (f *Flight) setRecording() {
 		}
 		if start >= 0 && (!on || i == len(f.Events)-1) {
 			turn := Strip{StartS: f.True.TimeS[start], EndS: f.True.TimeS[i] - 0.5/f.True.rateHz}
-			turn.RecordStartS, turn.RecordEndS = turn.StartS, turn.EndS
+			turn.RecordStartS, turn.RecordES = turn.StartS, turn.EndS
 			turn.ID = f.Strips[max(f.lastStripBefore(turn.StartS)-1, 0)].ID
 			f.Turns = append(f.Turns, turn)
 			start = -1

@@ -16,18 +16,18 @@ func (k Kind) String() string { return [...]string{"parallel", "cross", "second 
 
 // Strip is one planned and flown pass.
 type Strip struct {
-	Number                   int // from 1, in flown order
-	ID                       uint16
-	Kind                     Kind
-	FromEM, FromNM           float64 // planned start, map
-	ToEM, ToNM               float64 // planned end, map
-	HeadingRad               float64 // grid azimuth of flight
-	HeightM                  float64 // planned, above Site.GroundM
-	SpeedMPS                 float64 // planned
-	StartS, EndS             float64 // true GPS seconds of week on the line
-	RecordStartS, RecordEndS float64 // after clipping faults
-	Missing                  bool    // flown, but its points are lost
-	PlannedLateralOffsetM    float64 // Plan.StripOffsetsM of this strip
+	Number                 int // from 1, in flown order
+	ID                     uint16
+	Kind                   Kind
+	FromEM, FromNM         float64 // planned start, map
+	ToEM, ToNM             float64 // planned end, map
+	HeadingRad             float64 // grid azimuth of flight
+	HeightM                float64 // planned, above Site.GroundM
+	SpeedMPS               float64 // planned
+	StartS, EndS           float64 // true GPS seconds of week on the line
+	RecordStartS, RecordES float64 // the part that was recorded (start, end), after clipping faults
+	Missing                bool    // flown, but its points are lost
+	PlannedLateralOffsetM  float64 // Plan.StripOffsetsM of this strip
 }
 
 // leg is a piece of the flight: a hold (durS > 0) or an arc at a speed.

@@ -98,7 +98,7 @@ func (tr *tracer) lines() bool {
 	}
 	pulses := int(fov/step + 1e-9)
 	first := int64(math.Floor((tr.st.RecordStartS - origin) * sc.LineRateHz))
-	last := int64(math.Ceil((tr.st.RecordEndS - origin) * sc.LineRateHz))
+	last := int64(math.Ceil((tr.st.RecordES - origin) * sc.LineRateHz))
 	for line := first; line <= last; line++ {
 		// each line has its own random stream and first guess: its points depend on nothing before it
 		tr.pcg.Seed(s.Seed*0x9e3779b97f4a7c15+uint64(tr.st.Number)<<40, uint64(line)*0xbf58476d1ce4e5b9+0x5ca9)
@@ -111,7 +111,7 @@ func (tr *tracer) lines() bool {
 		}
 		for i := range pulses {
 			t := t0 + (float64(i)+0.5)*dt
-			if t < tr.st.RecordStartS || t >= tr.st.RecordEndS || tr.paused(t) {
+			if t < tr.st.RecordStartS || t >= tr.st.RecordES || tr.paused(t) {
 				continue
 			}
 			a := -fov/2 + (float64(i)+0.5)*step
