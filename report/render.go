@@ -221,14 +221,16 @@ func (l *Layers) rasters() []rasterFile {
 	return files
 }
 
-// safeName makes an ID fit for a file name on every system.
+// safeName makes an ID fit for a file name on every system: letters, digits,
+// dots and hyphens, at most 40 of them.
 func safeName(id string) string {
-	return strings.Map(func(r rune) rune {
+	s := strings.Map(func(r rune) rune {
 		if r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '-' || r == '.' {
 			return r
 		}
 		return '-'
 	}, id)
+	return s[:min(len(s), 40)]
 }
 
 func writeRasters(tmp string, rec *Record, l *Layers, c *crs.CRS) error {
