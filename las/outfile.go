@@ -1,6 +1,8 @@
 package las
 
 import (
+	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -17,18 +19,21 @@ func newOutFile(path string, overwrite bool) (*outFile, error) {
 	if _, err := os.Lstat(path); err == nil && !overwrite {
 		return nil, &fs.PathError{Op: "create", Path: path, Err: fs.ErrExist}
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*.part")
-	if err != nil {
-		return nil, err
+	// Not os.CreateTemp: its files are readable by the owner only, against the user's umask.
+	for i := 0; ; i++ {
+		name := filepath.Join(filepath.Dir(path), fmt.Sprintf(".%s.%d-%d.part", filepath.Base(path), os.Getpid(), i))
+		f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
+		switch {
+		case err == nil:
+			return &outFile{f, path}, nil
+		case !errors.Is(err, fs.ErrExist) || i > 10000:
+			return nil, err
+		}
 	}
-	return &outFile{f, path}, nil
 }
 
+// commit gives the file its name.
 func (o *outFile) commit() error {
-	if err := o.Chmod(0o644); err != nil {
-		o.abort()
-		return err
-	}
 	if err := o.File.Close(); err != nil {
 		os.Remove(o.Name())
 		return err
@@ -40,6 +45,7 @@ func (o *outFile) commit() error {
 	return nil
 }
 
+// abort removes the file.
 func (o *outFile) abort() error {
 	o.File.Close()
 	return os.Remove(o.Name())
