@@ -12,6 +12,7 @@ import (
 type hole struct {
 	cells  []int // row*cols+col
 	areaM2 float64
+	widthM float64 // of the widest place: twice the largest distance to a cell that is none
 	e, n   float64
 }
 
@@ -114,7 +115,7 @@ func (r *runner) covered(c *Coverage, inside []bool) {
 // enclosed by returns.
 func (r *runner) holes(c *Coverage, inside []bool) {
 	ch := Check{ID: "holes", Title: "largest hole", Unit: "m²", Limit: r.lim.HoleCells * c.CellM * c.CellM, Sense: AtMost, Required: true,
-		Basis: fmt.Sprintf("%s: %g cells; refly from %g m²", proposal, r.lim.HoleCells, r.lim.HoleReflyM2)}
+		Basis: fmt.Sprintf("%s: %g cells; refly from %g m² and a width of %g m", proposal, r.lim.HoleCells, r.lim.HoleReflyM2, r.lim.HoleReflyWidthM)}
 	seen := make([]bool, len(c.First))
 	for k := range seen {
 		seen[k] = c.First[k] > 0 || c.water(k) || inside != nil && !inside[k]
@@ -128,12 +129,20 @@ func (r *runner) holes(c *Coverage, inside []bool) {
 		}
 	}
 	ch.Result = Go
-	found := 0
+	found, shadows := 0, 0
 	for k := range seen {
 		if seen[k] {
 			continue
 		}
 		h := c.flood(seen, k)
+		// A house or a wood hides narrow ground from the beams of a strip; to
+		// fly the same line again would hide it again.
+		if c.width(&h); h.widthM < r.lim.HoleWidthM {
+			if h.areaM2 > ch.Limit {
+				shadows++
+			}
+			continue
+		}
 		if h.areaM2 > ch.Value {
 			ch.Value = h.areaM2
 			ch.Note = fmt.Sprintf("%.0f m² at %.1f E, %.1f N", h.areaM2, h.e, h.n)
@@ -143,7 +152,7 @@ func (r *runner) holes(c *Coverage, inside []bool) {
 		}
 		found++
 		res := Caution
-		if h.areaM2 >= r.lim.HoleReflyM2 {
+		if h.areaM2 >= r.lim.HoleReflyM2 && h.widthM >= r.lim.HoleReflyWidthM {
 			res = Refly
 		}
 		if ch.Result != Refly {
@@ -157,13 +166,42 @@ func (r *runner) holes(c *Coverage, inside []bool) {
 	if ch.Note == "" {
 		ch.Note = "none"
 	}
+	defer func() { r.add(ch) }()
+	if shadows > 0 {
+		defer func() {
+			ch.Note += fmt.Sprintf("; %d narrower than %g m are taken as shadows of houses and trees", shadows, r.lim.HoleWidthM)
+		}()
+	}
 	if found > 0 {
 		ch.Note = fmt.Sprintf("%d holes, the largest %s; still water gives no returns: look before you fly", found, ch.Note)
 		if len(ch.Strips) > 0 {
 			ch.Note += "; it would be covered by " + names(ch.Strips)
 		}
 	}
-	r.add(ch)
+}
+
+// width measures the widest place of a hole by peeling it, a ring of cells at a time.
+func (c *Coverage) width(h *hole) {
+	in := make(map[int]bool, len(h.cells))
+	for _, k := range h.cells {
+		in[k] = true
+	}
+	rings := 0
+	for rim := h.cells; len(in) > 0; rings++ {
+		var peel []int
+		for _, k := range rim {
+			if in[k] && !(in[k-1] && in[k+1] && in[k-c.Cols] && in[k+c.Cols]) {
+				peel = append(peel, k)
+			}
+		}
+		var next []int
+		for _, k := range peel {
+			delete(in, k)
+			next = append(next, k-1, k+1, k-c.Cols, k+c.Cols)
+		}
+		rim = next
+	}
+	h.widthM = (2*float64(rings) - 1) * c.CellM
 }
 
 // flood marks the cells connected with k, four neighbours each, and returns them.

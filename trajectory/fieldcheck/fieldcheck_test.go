@@ -79,12 +79,12 @@ func TestFaults(t *testing.T) {
 		{name: "gap in a strip", s: script{gaps: map[int][]trajectory.Interval{3: {{StartS: 20, EndS: 24}}}}, check: "time_gaps", verdict: Refly, strips: []string{"3"}, refly: []string{"3"}},
 		{name: "short gap in a strip", s: script{gaps: map[int][]trajectory.Interval{3: {{StartS: 20, EndS: 21}}}}, check: "time_gaps", verdict: Caution, strips: []string{"3"}},
 		{name: "strip not flown", s: script{skip: map[int]bool{3: true}}, check: "sidelap", verdict: Refly, strips: []string{"2", "4"}},
-		{name: "strip without points", s: script{cloudSkip: map[int]bool{4: true}}, check: "strips_in_cloud", verdict: Refly},
+		{name: "strip without points", s: script{cloudSkip: map[int]bool{4: true}}, check: "strips_in_cloud", verdict: Refly, strips: []string{"between 3 and 5"}},
 		{name: "speed change", s: script{speeds: map[int]float64{2: 9}}, check: "speed_steady", verdict: Caution, strips: []string{"2"}},
 		{name: "low sidelap", s: script{halfWidth: 26}, check: "sidelap", verdict: Caution},
 		{name: "strip off its line", s: script{shift: map[int]float64{3: 18}}, check: "sidelap", verdict: Refly, refly: []string{"3"}},
 		{name: "hole", edit: func(in *Input) { punch(in.Coverage, e0+160, n0+345, 6) }, check: "holes", verdict: Refly, strips: []string{"4"}, refly: []string{"4"}},
-		{name: "small hole", edit: func(in *Input) { punch(in.Coverage, e0+160, n0+345, 2.2) }, check: "holes", verdict: Caution, strips: []string{"4"}},
+		{name: "small hole", edit: func(in *Input) { punch(in.Coverage, e0+160, n0+345, 2.6) }, check: "holes", verdict: Caution, strips: []string{"4"}},
 		{name: "no cross strip", s: script{noCross: true}, check: "cross_strip", verdict: Caution},
 		{name: "file cut short", edit: func(in *Input) {
 			in.Files = []FileState{{Path: "a/strip_2.laz", Claimed: 1000, Present: 800, Strips: []string{"2"}}}

@@ -147,10 +147,14 @@ func cover(strips []Strip) *Coverage {
 	c.Cols, c.Rows = int(b.Max[0]-c.EM)+4, int(b.Max[1]-c.NM)+4
 	c.First = make([]uint32, c.Cols*c.Rows)
 	for _, s := range strips {
-		for k := range c.First {
-			e, n := c.centre(k)
-			if planar.PolygonContains(s.Swath, orb.Point{e, n}) {
-				c.First[k] += 100
+		x := s.Swath.Bound()
+		for row := int(x.Min[1] - c.NM); row <= int(x.Max[1]-c.NM); row++ {
+			for col := int(x.Min[0] - c.EM); col <= int(x.Max[0]-c.EM); col++ {
+				k := row*c.Cols + col
+				e, n := c.centre(k)
+				if planar.PolygonContains(s.Swath, orb.Point{e, n}) {
+					c.First[k] += 100
+				}
 			}
 		}
 	}

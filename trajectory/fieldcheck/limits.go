@@ -38,6 +38,9 @@ type Limits struct {
 	CoveragePct      float64 // cells of the area with a return; proposal 99.5
 	HoleCells        float64 // largest hole in cells of the coverage raster; proposal 4
 	HoleReflyM2      float64 // from this area on a repeat is advised; proposal 25
+	HoleWidthM       float64 // holes that are nowhere as wide are taken as shadows; proposal 3.5
+	HoleReflyWidthM  float64 // a repeat is advised for holes as wide; proposal 5
+	HeightAlikePct   float64 // height of a strip against the median of all, when no height is planned; proposal 20
 	DensityPerM2     float64 // limit of the contract; 0 = none given
 	TimeGapS         float64 // pause of points in a strip; proposal 0.5
 	TimeGapReflyS    float64 // proposal 2
@@ -59,7 +62,7 @@ func DefaultLimits() Limits {
 		BankStripDeg: 10, BankTurnDeg: 30, LongStripS: 900, SpeedSpreadPct: 15, SpeedPlanPct: 10,
 		HeightPlanPct: 10, HeightSpreadPct: 20, CrabDeg: 10,
 		SigmaHorizontalM: 0.02, SigmaHeightM: 0.05, SigmaLevelDeg: 0.02, SigmaHeadingDeg: 0.08,
-		SidelapPct: 30, SidelapReflyPct: 15, CoveragePct: 99.5, HoleCells: 4, HoleReflyM2: 25,
+		SidelapPct: 30, SidelapReflyPct: 15, CoveragePct: 99.5, HoleCells: 4, HoleReflyM2: 25, HoleWidthM: 3.5, HoleReflyWidthM: 5, HeightAlikePct: 20,
 		TimeGapS: 0.5, TimeGapReflyS: 2, PathGapS: 2, StorageFactor: 1.5, PointReturns: 5, PointStrips: 2,
 		TurnMinutes: 0.5, StartMinutes: 6, LeadS: 10,
 	}

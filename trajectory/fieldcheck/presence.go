@@ -3,6 +3,7 @@ package fieldcheck
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"github.com/paulmach/orb"
 
@@ -118,7 +119,7 @@ func mid(l orb.LineString) orb.Point {
 
 // flownStrips compares the strips that the motion shows with those of the cloud.
 func (r *runner) flownStrips() {
-	c := Check{ID: "strips_in_cloud", Title: "flown strips in the cloud", Unit: "strips missing", Limit: 0, Sense: AtMost, Basis: practice}
+	c := Check{ID: "strips_in_cloud", Title: "flown strips in the cloud", Unit: "strips missing or short", Limit: 0, Sense: AtMost, Basis: practice}
 	if r.in.Path == nil || len(r.in.Strips) == 0 {
 		r.missing(c.ID, c.Title, false, "it needs a path and a cloud with strips")
 		return
@@ -128,36 +129,111 @@ func (r *runner) flownStrips() {
 		r.missing(c.ID, c.Title, false, "%v", err)
 		return
 	}
-	c.Result = Go
+	var notes []string
 	flown := m.Of(trajectory.EventStrip)
-	for k, e := range flown {
-		in := 0.0
-		for _, s := range r.in.Strips {
-			in += max(0, min(e.EndS, s.EndS)-max(e.StartS, s.StartS))
-		}
-		open := e.DurationS() - in
-		if in > 0.5*e.DurationS() || open < 10 || !r.likeOthers(e) {
+	var short []cutStrip
+	for _, e := range flown {
+		k, in := r.bestMatch(e)
+		if in > 0.15*e.DurationS() {
+			s := r.shots[k]
+			short = append(short, cutStrip{k, e, max(0, s.StartS-e.StartS), max(0, e.EndS-s.EndS)})
 			continue
 		}
-		c.Value++
-		c.Result = Refly
-		id := fmt.Sprintf("flown at %.0f s", e.StartS)
+		if e.DurationS() < 5 || !r.likeOthers(e) {
+			continue
+		}
+		id := r.between(e)
 		c.Strips = append(c.Strips, id)
-		c.Note = fmt.Sprintf("strip %d of %d of the path, %.0f to %.0f s, has no points in the cloud: is a file missing? if not, the scanner was off", k+1, len(flown), e.StartS, e.EndS)
+		notes = append(notes, fmt.Sprintf("the strip flown %.0f to %.0f s (%s) has no points: is a file missing? if not, the scanner was off", e.StartS, e.EndS, id))
 		r.want(id, e.StartS, e.EndS, "flown, and no points in the cloud", false)
 	}
+	for _, x := range cutOff(short) {
+		s := r.shots[x.shot]
+		c.Strips = append(c.Strips, s.ID)
+		where, a, b := "ends early", s.EndS, x.event.EndS
+		if x.head > x.tail {
+			where, a, b = "begins late", x.event.StartS, s.StartS
+		}
+		notes = append(notes, fmt.Sprintf("strip %s %s: %.0f s of it were flown and have no points", s.ID, where, b-a))
+		r.want(s.ID, max(x.event.StartS, a-r.lim.LeadS), min(x.event.EndS, b+r.lim.LeadS), fmt.Sprintf("it %s by %.0f s", where, b-a), true)
+	}
+	c.Value = float64(len(c.Strips))
+	c.Result = result(len(c.Strips) == 0, Refly)
+	c.Note = strings.Join(notes, "; ")
 	if c.Result == Go {
 		c.Note = fmt.Sprintf("all %d strips that the motion shows have points", len(flown))
-	} else if c.Value > 1 {
-		c.Note = fmt.Sprintf("%.0f strips of the path have no points; the last: %s", c.Value, c.Note)
 	}
 	r.add(c)
 }
 
+// cutStrip is a strip of the cloud beside the stretch of the path that it was flown on.
+type cutStrip struct {
+	shot       int
+	event      trajectory.Event
+	head, tail float64 // seconds flown before and after its points
+}
+
+// cutOff returns the strips whose points stop well before the flight did. Every
+// strip is flown somewhat longer than it is recorded: the median of all is taken off.
+func cutOff(all []cutStrip) []cutStrip {
+	var lead []float64
+	for _, x := range all {
+		lead = append(lead, x.head, x.tail)
+	}
+	usual := quantile(lead, 0.5)
+	var out []cutStrip
+	for _, x := range all {
+		if max(x.head, x.tail)-usual > max(4, 0.2*x.event.DurationS()) {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// bestMatch returns the strip with the most seconds in e.
+func (r *runner) bestMatch(e trajectory.Event) (k int, in float64) {
+	for i, s := range r.shots {
+		if x := min(e.EndS, s.EndS) - max(e.StartS, s.StartS); x > in {
+			k, in = i, x
+		}
+	}
+	return k, in
+}
+
+// between names a stretch without points by the strips before and after it.
+func (r *runner) between(e trajectory.Event) string {
+	before, after := "", ""
+	for _, s := range r.shots {
+		if s.StartS < e.StartS {
+			before = s.ID
+		} else if after == "" {
+			after = s.ID
+		}
+	}
+	switch {
+	case before == "":
+		return "before " + after
+	case after == "":
+		return "after " + before
+	}
+	return "between " + before + " and " + after
+}
+
 // likeOthers reports whether a stretch of the path is flown as the strips of
-// the cloud are: direction, speed and height. A transit that the motion takes
-// for a strip is not.
+// the cloud are: direction, speed and height. Before the first and after the
+// last strip, where straight runs and transits lie, it must begin and end
+// beside a strip and keep its speed too.
 func (r *runner) likeOthers(e trajectory.Event) bool {
+	outside := e.EndS < r.shots[0].StartS || e.StartS > r.shots[len(r.shots)-1].EndS
+	speedTol, lengthTol := 0.25, 0.6
+	if outside {
+		speedTol, lengthTol = 0.1, 0.15
+	}
+	p0, ok0 := r.in.Path.At(e.StartS)
+	p1, ok1 := r.in.Path.At(e.EndS)
+	if !ok0 || !ok1 {
+		return false
+	}
 	for i := range r.shots {
 		s := &r.shots[i]
 		a := axisOf(s)
@@ -166,7 +242,14 @@ func (r *runner) likeOthers(e trajectory.Event) bool {
 			continue
 		}
 		sin, cos := math.Sincos(e.CourseRad)
-		if math.Abs(a.s*sin+a.c*cos) > parallelCos && math.Abs(v-e.SpeedMPS) < 0.25*v && math.Abs(s.poses[len(s.poses)/2].HM-e.HeightM) < 15 && e.LengthM > 0.4*a.length {
+		if math.Abs(a.s*sin+a.c*cos) < parallelCos || math.Abs(v-e.SpeedMPS) > speedTol*v || math.Abs(s.poses[len(s.poses)/2].HM-e.HeightM) > 15 {
+			continue
+		}
+		if math.Abs(e.LengthM-a.length) > lengthTol*a.length {
+			continue
+		}
+		u0, u1 := a.along(p0.EM, p0.NM), a.along(p1.EM, p1.NM)
+		if !outside || math.Abs(min(u0, u1)) < 0.15*a.length && math.Abs(max(u0, u1)-a.length) < 0.15*a.length {
 			return true
 		}
 	}

@@ -23,6 +23,16 @@ type measure struct {
 // stripChecks judges every strip by its path.
 func (r *runner) stripChecks() {
 	plan := r.in.Plan
+	var heights []float64
+	for _, s := range r.shots {
+		if s.HeightAboveGroundM > 0 {
+			heights = append(heights, s.HeightAboveGroundM)
+		}
+	}
+	usual := 0.0
+	if len(heights) > 1 {
+		usual = quantile(heights, 0.5)
+	}
 	deviation := func(value, planned float64) float64 { return 100 * math.Abs(value-planned) / planned }
 	for _, m := range []measure{
 		{"bank_strips", "bank on strips", "deg", r.lim.BankStripDeg, proposal, "the path has no attitude", r.bank, "%.1f°"},
@@ -44,6 +54,12 @@ func (r *runner) stripChecks() {
 			}
 			return deviation(s.HeightAboveGroundM, plan.HeightM), true
 		}, "%.0f %% from the plan"},
+		{"height_alike", "height of strips alike", "%", r.lim.HeightAlikePct, proposal, "no height above ground known, or a height is planned", func(s *shot) (float64, bool) {
+			if usual == 0 || plan != nil && plan.HeightM > 0 || s.HeightAboveGroundM <= 0 {
+				return 0, false
+			}
+			return deviation(s.HeightAboveGroundM, usual), true
+		}, "%.0f %% from the others"},
 		{"long_strip", "longest time without a turn", "s", r.lim.LongStripS, "manual of an airborne mapping system: 15 min", "no strip found", func(s *shot) (float64, bool) {
 			return s.EndS - s.StartS, s.EndS > s.StartS
 		}, "%.0f s"},
