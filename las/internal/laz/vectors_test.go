@@ -27,15 +27,25 @@ type vector struct {
 
 func readVector(t testing.TB, name string) *vector {
 	t.Helper()
-	packed, err := os.ReadFile(filepath.Join(vectorDir, name+".laz"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	v := readLAZ(t, filepath.Join(vectorDir, name+".laz"))
+	v.name = name
 	plain, err := os.ReadFile(filepath.Join(vectorDir, name+".las"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	v := &vector{name: name, table: -1}
+	from := int(binary.LittleEndian.Uint32(plain[96:]))
+	v.records = plain[from : from+v.n*v.length]
+	return v
+}
+
+// readLAZ reads what the codec needs of a LAZ file; records stays empty.
+func readLAZ(t testing.TB, path string) *vector {
+	t.Helper()
+	packed, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := &vector{name: filepath.Base(path), table: -1}
 	le := binary.LittleEndian
 	head := int(le.Uint16(packed[94:]))
 	at := int(le.Uint32(packed[96:]))
@@ -54,7 +64,7 @@ func readVector(t testing.TB, name string) *vector {
 		p = p[54+size:]
 	}
 	if v.vlr, err = ParseVLR(v.vlrRaw); err != nil {
-		t.Fatalf("%s: %v", name, err)
+		t.Fatalf("%s: %v", path, err)
 	}
 	v.block = packed[at:]
 	if v.vlr.Compressor != CompressorPointwise {
@@ -67,8 +77,6 @@ func readVector(t testing.TB, name string) *vector {
 			v.table = int(off) - at - 8
 		}
 	}
-	from := int(le.Uint32(plain[96:]))
-	v.records = plain[from : from+v.n*v.length]
 	return v
 }
 
