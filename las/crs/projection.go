@@ -142,12 +142,20 @@ func (p *Projection) set(code int, v float64) {
 
 // other returns a parameter that has no field, or def.
 func (p *Projection) other(code int, def float64) float64 {
-	for _, o := range p.Other {
-		if o.EPSG == code {
-			return o.Value
-		}
+	if v, ok := p.Parameter(code); ok {
+		return v
 	}
 	return def
+}
+
+// Parameter returns a parameter that has no field of its own, by its EPSG code.
+func (p *Projection) Parameter(epsg int) (value float64, ok bool) {
+	for _, o := range p.Other {
+		if o.EPSG == epsg {
+			return o.Value, true
+		}
+	}
+	return 0, false
 }
 
 // EllipsoidScale returns the scale of the ellipsoid, 1 but for the Michigan method.

@@ -12,13 +12,15 @@
 //
 // Supported: transverse Mercator (all UTM zones, Gauss-Krueger, state plane zones
 // that run north-south) and Lambert conformal conic with one or two standard
-// parallels, with the variants of Belgium and Michigan. Accuracy: better than
-// 0.1 mm against PROJ within 10 degrees of the central meridian (tests). Others are
-// refused with a message that says what is supported.
+// parallels, with the variants of Belgium and Michigan; oblique stereographic
+// (Netherlands, Romania), Hotine oblique Mercator (Switzerland, Hungary, Malaysia) and
+// Krovak with axes to east and north (Czechia, Slovakia). Accuracy: better than 0.1 mm
+// against PROJ within 10 degrees of the central meridian (tests). Others, and all that are
+// not conformal, are refused with a message that says what is supported.
 //
 // Sources: C. F. F. Karney, Transverse Mercator with an accuracy of a few
 // nanometers, J. Geodesy 85 (2011) 475, equations 7-9, 25, 35 and 36; EPSG Guidance
-// Note 7-2, sections on the Lambert conic conformal methods.
+// Note 7-2, sections on the other methods.
 //
 // Not in scope: datum transformations, geoid heights, units other than metres.
 package geodesy
@@ -43,8 +45,27 @@ type Projector struct {
 type mapping interface {
 	forward(lat, dlon float64) (e, n float64)
 	inverse(e, n float64) (lat, dlon float64)
-	// local returns convergence and point scale.
+}
+
+// localMapping has convergence and point scale in closed form.
+type localMapping interface {
 	local(lat, dlon float64) (convergence, scale float64)
+}
+
+// local returns convergence and point scale: in closed form, or from central
+// differences of forward along the meridian, to about 1e-9.
+func (q *Projector) local(lat, dlon float64) (convergence, scale float64) {
+	if m, ok := q.m.(localMapping); ok {
+		return m.local(lat, dlon)
+	}
+	const h = 3e-6
+	e1, n1 := q.m.forward(lat-h, dlon)
+	e2, n2 := q.m.forward(lat+h, dlon)
+	f := q.ell.F()
+	ecc := f * (2 - f)
+	s := math.Sin(lat)
+	meridian := q.ell.A * (1 - ecc) / math.Pow(1-ecc*s*s, 1.5)
+	return -math.Atan2(e2-e1, n2-n1), math.Hypot(e2-e1, n2-n1) / (2 * h * meridian)
 }
 
 // maxDLonRad bounds how far from the central meridian a transverse Mercator is used;
@@ -70,12 +91,18 @@ func New(p *crs.Projection) (*Projector, error) {
 		q.m, err = newTransverseMercator(p)
 	case crs.LambertConformal1SP, crs.LambertConformal2SP, crs.LambertConformal2SPBelg, crs.LambertConformal2SPMich:
 		q.m, err = newLambertConformal(p)
+	case crs.ObliqueStereographic:
+		q.m, err = newObliqueStereographic(p)
+	case crs.HotineObliqueMercatorA, crs.HotineObliqueMercatorB:
+		q.m, err = newObliqueMercator(p)
+	case crs.KrovakNorth:
+		q.m, err = newKrovak(p)
 	default:
 		name := p.Name
 		if name == "" {
 			name = fmt.Sprintf("EPSG method %d", p.Method)
 		}
-		return nil, fmt.Errorf("map projection %q is not supported here (supported: transverse Mercator, UTM, Lambert conformal conic); deliver path and cloud in the same projected system, or project the path with another program", name)
+		return nil, fmt.Errorf("map projection %q is not supported here (supported: transverse Mercator, UTM, Lambert conformal conic, oblique stereographic, oblique Mercator, Krovak with axes to east and north); deliver path and cloud in the same projected system, or project the path with another program", name)
 	}
 	if err != nil {
 		return nil, err
@@ -125,13 +152,13 @@ func (q *Projector) Inverse(eM, nM float64) (latRad, lonRad float64, err error) 
 // Convergence returns the true azimuth of grid north in radians: grid heading is
 // true heading minus convergence.
 func (q *Projector) Convergence(latRad, lonRad float64) float64 {
-	c, _ := q.m.local(latRad, q.dlon(lonRad))
+	c, _ := q.local(latRad, q.dlon(lonRad))
 	return c
 }
 
 // PointScale returns the length on the grid of a unit length on the ellipsoid.
 func (q *Projector) PointScale(latRad, lonRad float64) float64 {
-	_, k := q.m.local(latRad, q.dlon(lonRad))
+	_, k := q.local(latRad, q.dlon(lonRad))
 	return k
 }
 

@@ -65,7 +65,7 @@ func TestWorkedExamples(t *testing.T) {
 }
 
 func TestRefusals(t *testing.T) {
-	for _, code := range []int{28992, 2056, 5514, 3035, 3857} {
+	for _, code := range []int{3005, 3035, 3857, 2053, 5513} {
 		c, err := crs.FromEPSG(code)
 		if err != nil {
 			t.Fatal(err)

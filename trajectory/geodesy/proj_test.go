@@ -104,6 +104,7 @@ var codes = []int{
 	31370, 3812, // Belgium: with turn, without
 	2229, 2227, 26943, 2994, 2992, 2913, 2271, 32128, 2903, 6880, 2255, 6580, // state plane and state-wide
 	6201, 6202, // Michigan with ellipsoid scale
+	28992, 31700, 2056, 21781, 23700, 3375, 6497, 26931, 5514, // oblique: stereographic, Mercator, Krovak
 	3034, 31287, 3347, 3978, // conics of Europe, Austria, Canada
 	24200, 32040, 2001, // Jamaica, Texas South Central, Antigua
 }
