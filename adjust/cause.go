@@ -66,7 +66,7 @@ func (p *problem) rivals(chosen *score, k Kind) []Kind {
 }
 
 // stripCauses reads the values of a per-strip kind. Only differences between strips show, so
-// heights and horizontal shifts are given against the mean of the strips.
+// the estimate of minimum norm gives them against the mean of the strips.
 func (p *problem) stripCauses(s *overlap.Survey, e *estimate, k Kind) []Cause {
 	at := map[int]int{}
 	for i, c := range e.cols {
@@ -78,20 +78,9 @@ func (p *problem) stripCauses(s *overlap.Survey, e *estimate, k Kind) []Cause {
 			strips = append(strips, i)
 		}
 	}
-	// Heights and shifts are contrasts with the mean of all strips: their common part is the datum, which overlaps do not show.
-	relative := k == StripHeight || k == StripHorizontal
 	value := func(strip, c int) (x, sigma float64) {
-		weights := make([]float64, len(e.cols))
-		weights[at[p.layout.first(k, strip)+c]] = 1
-		if relative {
-			for _, j := range strips {
-				weights[at[p.layout.first(k, j)+c]] -= 1 / float64(len(strips))
-			}
-		}
-		for i, w := range weights {
-			x += w * e.x[i]
-		}
-		return x, e.sigmaOf(weights)
+		i := at[p.layout.first(k, strip)+c]
+		return e.x[i], e.sigma[i]
 	}
 	var out []Cause
 	for _, i := range strips {

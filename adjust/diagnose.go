@@ -78,8 +78,7 @@ func Diagnose(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, kn
 	if path == nil && 2*blind > d.Cells {
 		d.Knowledge = PairsOnly
 	}
-	rich := model{BoresightRoll, BoresightPitch, BoresightHeading, ScanAngleScale, StripHeight}
-	p.reweigh(rich, base)
+	p.reweigh(p.richModel(), base)
 	d.Observable = p.observability()
 	d.Alike = p.alike(d.Observable)
 	chosen, best := p.search(d.Alike)
@@ -91,6 +90,20 @@ func Diagnose(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, kn
 	d.Causes = p.causes(s, &chosen, e, o)
 	d.Residuals = p.residuals(pairs, e)
 	return d
+}
+
+// richModel holds every kind that the number of rows can bear: what it leaves is noise, so that no fault is taken for outliers.
+func (p *problem) richModel() model {
+	var m model
+	for k := range LeverZ {
+		m = append(m, k)
+	}
+	for _, k := range []Kind{StripHeight, StripHorizontal, AttitudeDrift, StripDrift} {
+		if bigger := m.with(k); 10*bigger.parameters(p.strips()) < len(p.rows) {
+			m = bigger
+		}
+	}
+	return m
 }
 
 func countBlocks(rows []row) int {

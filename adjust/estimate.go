@@ -13,51 +13,89 @@ type estimate struct {
 	cols  []int
 	x     []float64 // values at cols
 	sigma []float64 // cluster-robust standard deviations at cols
-	corr  *mat.SymDense
 	full  []float64
 
 	robust *mat.Dense    // cluster-robust covariance at cols
-	formal *mat.SymDense // inverse of the normal matrix at cols
+	formal *mat.SymDense // inverse of the normal matrix at cols, in the directions that are determined
 }
 
 // fit estimates a model from all rows.
+//
+// Directions of the parameters about which the rows know less than is known beforehand (the common height of all strips, a tilt of
+// a block of parallel strips) are left at zero: the estimate is that of minimum norm, in units of the prior sizes, and its
+// standard deviations are those of what the data do determine.
 //
 // The covariance is N^-1 [ sum over clusters of (A'Wv)(A'Wv)' ] N^-1 with one cluster for each pair
 // and block of ground, equation (5) of the georeferencing reference, and times G/(G-1).
 func (p *problem) fit(m model) *estimate {
 	e := &estimate{model: m, cols: m.columns(p.layout)}
-	s := p.total.solve(e.cols, p.prior)
-	e.x, e.full = s.x, s.full(p.layout.size())
 	n := len(e.cols)
-	e.sigma = make([]float64, n)
-	if n == 0 || !s.ok {
+	e.x, e.sigma = make([]float64, n), make([]float64, n)
+	e.full = make([]float64, p.layout.size())
+	if n == 0 {
 		return e
 	}
+	inv := p.pseudoInverse(e.cols)
+	u := mat.NewVecDense(n, nil)
 	place := make([]int32, p.layout.size())
 	for i := range place {
 		place[i] = -1
 	}
 	for i, c := range e.cols {
+		u.SetVec(i, p.total.u[c])
 		place[c] = int32(i)
 	}
-	inv := s.inverse()
+	var x mat.VecDense
+	x.MulVec(inv, u)
+	copy(e.x, x.RawVector().Data)
+	for i, c := range e.cols {
+		e.full[c] = e.x[i]
+	}
 	meat := p.meat(e.full, place, n)
 	var half, cov mat.Dense
 	half.Mul(inv, meat)
 	cov.Mul(&half, inv)
 	e.robust, e.formal = &cov, inv
-	e.corr = mat.NewSymDense(n, nil)
 	for i := range n {
 		// never smaller than the formal value: few clusters can agree by chance
 		e.sigma[i] = math.Sqrt(math.Max(cov.At(i, i), inv.At(i, i)))
 	}
-	for i := range n {
-		for j := i; j < n; j++ {
-			e.corr.SetSym(i, j, inv.At(i, j)/math.Sqrt(inv.At(i, i)*inv.At(j, j)))
-		}
-	}
 	return e
 }
+
+// pseudoInverse inverts the normal matrix at cols in the directions that the rows determine better than the priors do.
+func (p *problem) pseudoInverse(cols []int) *mat.SymDense {
+	n := len(cols)
+	scaled := mat.NewSymDense(n, nil)
+	for i, ci := range cols {
+		for j := i; j < n; j++ {
+			scaled.SetSym(i, j, p.total.at(ci, cols[j])*p.prior[ci]*p.prior[cols[j]])
+		}
+	}
+	inv := mat.NewSymDense(n, nil)
+	var eig mat.EigenSym
+	if !eig.Factorize(scaled, true) {
+		return inv
+	}
+	var v mat.Dense
+	eig.VectorsTo(&v)
+	for k, lambda := range eig.Values(nil) {
+		if lambda < minInformation {
+			continue
+		}
+		inv.SymRankOne(inv, 1/lambda, v.ColView(k))
+	}
+	for i, ci := range cols {
+		for j := i; j < n; j++ {
+			inv.SetSym(i, j, inv.At(i, j)*p.prior[ci]*p.prior[cols[j]])
+		}
+	}
+	return inv
+}
+
+// minInformation is the information about a direction, in units of the prior's, below which it counts as undetermined:
+// the standard deviation would exceed a tenth of the prior's.
+const minInformation = 100
 
 // sigmaOf returns the standard deviation of a linear combination of the parameters at cols, never smaller than the
 // formal one.
@@ -109,23 +147,6 @@ func (e *estimate) of(k Kind) (x, sigma float64) {
 		}
 	}
 	return 0, math.NaN()
-}
-
-// correlation returns the correlation of two global kinds in the estimate.
-func (e *estimate) correlation(a, b Kind) float64 {
-	i, j := -1, -1
-	for n, c := range e.cols {
-		if c == int(a) {
-			i = n
-		}
-		if c == int(b) {
-			j = n
-		}
-	}
-	if i < 0 || j < 0 {
-		return 0
-	}
-	return e.corr.At(i, j)
 }
 
 // effect returns the rms and the 95th percentile of the height change that a kind causes between strips

@@ -25,7 +25,7 @@ func fly(t testing.TB, s simulate.Scenario, cellM float64) *flown {
 		t.Fatal(err)
 	}
 	o := overlap.DefaultOptions()
-	o.CellM, o.Classified = cellM, true
+	o.CellM, o.Classified = cellM, !s.Label.Unclassified
 	acc, err := overlap.NewAccumulator(o)
 	if err != nil {
 		t.Fatal(err)

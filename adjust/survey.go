@@ -39,13 +39,18 @@ type sighter struct {
 	path   *trajectory.Path
 	lever  Vec
 	strips []overlap.Strip
+	cellM  float64
 }
 
 // of returns the sight of a place by a strip, false when nothing is known about it.
 func (s *sighter) of(strip int, timeS, eM, nM, zM, angleRad float64) (sight, bool) {
 	if s.path != nil {
 		if pose, ok := s.path.At(timeS); ok {
-			return sightFromPose(&pose, s.lever, Vec{eM, nM, zM}), true
+			v := sightFromPose(&pose, s.lever, Vec{eM, nM, zM})
+			if pose.HasAttitude {
+				v.rates = s.meanRates(timeS, &pose)
+			}
+			return v, true
 		}
 	}
 	st := &s.strips[strip]
@@ -62,6 +67,24 @@ func (s *sighter) of(strip int, timeS, eM, nM, zM, angleRad float64) (sight, boo
 		toMap:    BodyToMap(0, 0, st.HeadingRad),
 		velocity: Vec{speed * sin, speed * cos, 0},
 	}, true
+}
+
+// meanRates returns the body rates averaged over the time that the strip takes to pass a cell: the plane of a cell
+// averages the faster motion out.
+func (s *sighter) meanRates(timeS float64, mid *trajectory.Pose) Vec {
+	half := 0.5 * s.cellM / math.Max(mid.SpeedMPS, 1)
+	a, okA := s.path.At(timeS - half)
+	b, okB := s.path.At(timeS + half)
+	if !okA || !okB {
+		return Vec{mid.RollRateRadPS, mid.PitchRateRadPS, mid.YawRateRadPS}
+	}
+	roll := trajectory.WrapPi(b.RollRad-a.RollRad) / (2 * half)
+	pitch := trajectory.WrapPi(b.PitchRad-a.PitchRad) / (2 * half)
+	heading := trajectory.WrapPi(b.HeadingRad-a.HeadingRad) / (2 * half)
+	// rates of the angles to rates about the body axes
+	sr, cr := math.Sincos(mid.RollRad)
+	sp, cp := math.Sincos(mid.PitchRad)
+	return Vec{roll - sp*heading, cr*pitch + sr*cp*heading, -sr*pitch + cr*cp*heading}
 }
 
 func sightFromPose(p *trajectory.Pose, lever, ground Vec) sight {
@@ -84,7 +107,7 @@ func usableCell(c *overlap.PairCell, maxSlope float64) bool {
 // build turns the cells of all pairs into equations. It returns the weights that the planes
 // themselves suggest, and for how many cells the sensor's place is not known; with a path these are left out.
 func build(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, o Options) (p *problem, base []float64, blind int) {
-	look := &sighter{path, o.LeverM, s.Strips}
+	look := &sighter{path, o.LeverM, s.Strips, s.Options.CellM}
 	rows := make([]row, 0, countCells(pairs))
 	var places [][2]float64
 	for pi := range pairs {
