@@ -150,34 +150,35 @@ const sigmaSamples = 200
 const (
 	rollSigmaRad    = 0.05
 	headingFloorRad = 0.01
+	courseSigmaRad  = 0.1 // of a course that stands for the heading: the crab is unknown
 )
 
 // pathBuilder joins the legs.
 type pathBuilder struct {
 	p       trajectory.Path
 	sigma   trajectory.PathSigma
-	heading bool
+	heading bool // at least one leg has it from the scan lines
 	legs    int
 }
 
 func (b *pathBuilder) add(f *fitted) {
 	n := max(int(math.Ceil((f.endS-f.startS)/outputS)), 2)
 	every := max(n/sigmaSamples, 1)
-	b.heading = (b.legs == 0 || b.heading) && f.leg.HeadingFromLines
+	b.heading = b.heading || f.leg.HeadingFromLines
 	b.legs++
 	flip := f.flipped()
 	var next, last [3]float64
 	for i := 0; i <= n; i++ {
 		t := f.startS + (f.endS-f.startS)*float64(i)/float64(n)
-		if m := len(b.p.TimeS); m > 0 && t <= b.p.TimeS[m-1] {
-			continue // legs that touch share a time
-		}
 		if i%every == 0 {
 			last = sigmas(f.covariance(t))
 			next = last
 			if i+every <= n {
 				next = sigmas(f.covariance(f.startS + (f.endS-f.startS)*float64(i+every)/float64(n)))
 			}
+		}
+		if m := len(b.p.TimeS); m > 0 && t <= b.p.TimeS[m-1] {
+			continue // legs that touch share a time
 		}
 		u := float64(i%every) / float64(every)
 		p := f.s.at(t).add(f.origin)
@@ -186,7 +187,8 @@ func (b *pathBuilder) add(f *fitted) {
 		b.sigma.EastM = append(b.sigma.EastM, last[0]+u*(next[0]-last[0]))
 		b.sigma.NorthM = append(b.sigma.NorthM, last[1]+u*(next[1]-last[1]))
 		b.sigma.UpM = append(b.sigma.UpM, last[2]+u*(next[2]-last[2]))
-		heading, hs := 0.0, math.NaN()
+		v := f.s.speed(t)
+		heading, hs := trajectory.Wrap2Pi(math.Atan2(v[0], v[1])), courseSigmaRad
 		if f.leg.HeadingFromLines {
 			r := f.right(t)
 			if flip {
@@ -236,8 +238,8 @@ func (f *fitted) headingSigma(t float64) float64 {
 	return f.sweep[min(i, len(f.sweep)-1)].sigma
 }
 
-// path returns all legs as one path, or nil. Without heading from the scan lines in
-// every leg it has no attitude: the course then stands for the heading.
+// path returns all legs as one path, or nil. Legs without scan lines take the course
+// for the heading; a path of such legs alone has no attitude.
 func (b *pathBuilder) path() *trajectory.Path {
 	if b.legs == 0 {
 		return nil
