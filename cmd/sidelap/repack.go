@@ -9,7 +9,7 @@ import (
 )
 
 func (a *app) repackCommand() *cobra.Command {
-	var o las.RepackOptions
+	o := las.RepackOptions{}
 	var force bool
 	c := &cobra.Command{
 		Use:   "repack [flags] IN OUT",
@@ -23,6 +23,7 @@ is unpacked in the order of its points; the result is no longer COPC, and the co
 			if err := checkOutFile(args[1], force); err != nil {
 				return err
 			}
+			o.Overwrite = force
 			res, err := las.Repack(c.Context(), args[0], args[1], o)
 			if err != nil {
 				return err
