@@ -10,6 +10,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"sidelap/las/crs"
@@ -27,7 +28,8 @@ type RenderOptions struct {
 var ErrExists = errors.New("the folder exists")
 
 // Render writes the whole results folder: results.json, report.html,
-// report.pdf, tables/*.csv, rasters/*.tif, map.gpkg.
+// report.pdf, tables/*.csv, rasters/*.tif, map.gpkg, map.geojson where the map
+// projection is known, and layers.json for rendering again.
 //
 // Everything is written into a temporary folder beside dir, which is renamed when
 // complete: an interrupted run leaves dir as it was. Only a results folder of
@@ -58,6 +60,13 @@ func Render(dir string, rec *Record, l *Layers, o RenderOptions) (err error) {
 }
 
 func renderInto(tmp string, rec *Record, l *Layers, o RenderOptions) error {
+	l.complete(rec)
+	for _, problem := range Check(rec) {
+		w := "figures do not agree, a defect of this program, do not rely on them: " + problem
+		if !slices.Contains(rec.Warnings, w) {
+			rec.Warnings = append(rec.Warnings, w)
+		}
+	}
 	c := o.CRS
 	if c == nil {
 		c = rec.CRS.CRS()
@@ -68,7 +77,20 @@ func renderInto(tmp string, rec *Record, l *Layers, o RenderOptions) error {
 	if err := WriteGPKG(filepath.Join(tmp, "map.gpkg"), rec, l, c); err != nil {
 		return err
 	}
+	var geo bytes.Buffer
+	switch err := WriteGeoJSON(&geo, rec, l, c); {
+	case errors.Is(err, ErrNoProjection):
+	case err != nil:
+		return err
+	default:
+		if err := writeAtomic(filepath.Join(tmp, "map.geojson"), func(w io.Writer) error { _, err := geo.WriteTo(w); return err }); err != nil {
+			return err
+		}
+	}
 	if err := WriteFile(filepath.Join(tmp, "results.json"), rec); err != nil {
+		return err
+	}
+	if err := writeAtomic(filepath.Join(tmp, "layers.json"), l.writeShapes); err != nil {
 		return err
 	}
 	if err := writeTables(filepath.Join(tmp, "tables"), rec); err != nil {
@@ -110,7 +132,7 @@ func replaceable(dir string, force bool) error {
 // ours tells whether a name in a results folder is one that sidelap writes.
 func ours(name string) bool {
 	switch name {
-	case "results.json", "report.html", "report.pdf", "tables", "rasters", "map.gpkg", "layers.json", "cloud", "before":
+	case "results.json", "report.html", "report.pdf", "tables", "rasters", "map.gpkg", "map.geojson", "layers.json", "cloud", "before":
 		return true
 	}
 	return false
@@ -212,6 +234,7 @@ func (l *Layers) rasters() []rasterFile {
 		{name: "separation", kind: "separation", unit: "m", description: "separation between strips, metres, the largest in size where more than two meet", grid: l.Separation},
 		{name: "density", kind: "density", unit: "1/m2", description: "first returns per square metre, all strips", grid: l.Density},
 		{name: "strips", kind: "strips", unit: "1", description: "number of strips with a return", grid: l.StripCount, typ: Uint8},
+		{name: "separation_before", kind: "separation_before", unit: "m", description: "separation between strips before the correction, metres", grid: l.Before},
 		{name: "relief", kind: "relief", unit: "m", description: "height of the surface, metres", grid: l.Relief},
 	}
 	for _, p := range l.Pairs {

@@ -164,7 +164,7 @@ func (v *view) raw(c cell) string {
 	case x.CanInt():
 		return strconv.FormatInt(x.Int(), 10)
 	case c.feet:
-		return trimmed(c.num/v.footM, 6)
+		return trimmed(math.Round(c.num*1e6)/1e6/v.footM, 6) // from the metres of results.json
 	}
 	d := Decimals(c.key[strings.LastIndexByte(c.key, '.')+1:])
 	if d < 0 {
