@@ -249,7 +249,7 @@ func TestRealLists(t *testing.T) {
 		"us-ca-copr-points-latlon.csv":    {points: 10, id: "cop-target1", e: -119.879992097 * math.Pi / 180 * 1e6, n: 34.4082988202 * math.Pi / 180 * 1e6, z: nan, unit: "degree", warn: "no height"},
 		"us-mn-cedar-creek-ace-gcps.csv":  {points: 3, id: "1", e: 484924.1340190754, n: 5027891.52860446, z: 252.489977, unit: "m", warn: "metres assumed"},
 		"us-mn-cedar-creek-all-gcps.csv":  {points: 13, id: "1", e: 484839.5369294872, n: 5028169.731417404, z: 251.27868344155848, unit: "m"},
-		"us-mn-cedar-creek-all-gcps.gpkg": {refused: "not a text list"},
+		"us-mn-cedar-creek-all-gcps.gpkg": {points: 13, id: "1", e: 484839.5369294872, n: 5028169.731417404, z: 251.27868344155848, unit: "m"},
 		"us-mn-cedar-creek-fab1-gcps.csv": {points: 4, id: "1", e: 485154.3412, n: 5027922.911924659, z: 252.09457295597483, unit: "m"},
 		"us-mn-cloquet-gcps.csv":          {points: 13, id: "1", e: 536805.846888971, n: 5169636.348269653, z: 353.8600637, unit: "m"},
 		"us-nc-lakewheeler-gcp_list.txt":  {points: 4, id: "1", e: 637194.845, n: 219378.379, z: 111.888, unit: "m"},

@@ -14,7 +14,7 @@ import (
 // maxListBytes bounds a point list: a hundred thousand long rows.
 const maxListBytes = 64 << 20
 
-// ReadList reads a list of surveyed points from a text file.
+// ReadList reads a list of surveyed points from a text file or a GeoPackage.
 //
 // Headings in several languages are understood; without them the cloud's extent decides the order of
 // the columns, or ListOptions.Columns does. A list that can be read in two ways is an
@@ -29,6 +29,9 @@ func ReadList(path string, o ListOptions) (*List, error) {
 	b, err := io.ReadAll(io.LimitReader(f, maxListBytes+1))
 	if err != nil {
 		return nil, &ListError{Path: path, Err: err}
+	}
+	if isGeoPackage(b) {
+		return readGeoPackage(path, o)
 	}
 	return ParseList(path, b, o)
 }
@@ -55,7 +58,7 @@ func refuseBinary(path string, b []byte) error {
 	case len(bytes.TrimSpace(b)) == 0:
 		return refuse("empty file", "give a list with a point on each line")
 	case bytes.HasPrefix(b, []byte("SQLite format 3\x00")):
-		return refuse("a database (GeoPackage?), not a text list", export)
+		return refuse("a database, not a text list", export)
 	case bytes.HasPrefix(b, []byte("PK\x03\x04")):
 		return refuse("a spreadsheet or zip archive, not a text list", export)
 	case bytes.HasPrefix(b, []byte("LASF")):

@@ -102,6 +102,7 @@ func (r *run) place(f Finding, pe, pn float64) {
 		before = append(before, t.DEM, t.DNM)
 		after = append(after, t.DEM-pe, t.DNM-pn)
 	}
+	r.moved = true
 	f.LeftMedianM, f.LeftRMSEM = control.Median(after), control.RMS(after)
 	b := control.RMS(before)
 	f.ExplainedShare = 1 - (f.LeftRMSEM/b)*(f.LeftRMSEM/b)
@@ -173,6 +174,7 @@ func (r *run) averagedBase(h shift) {
 		f.Text += "; the coordinate used is the approximate position of the base log"
 	}
 	if r.shifted() {
+		f.Severity, f.ChancePct = Serious, min(f.ChancePct, 20)
 		r.constant = true
 	}
 	r.place(f, h.e, h.n)

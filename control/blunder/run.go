@@ -27,6 +27,8 @@ func Find(e Evidence) Report {
 	r.inside()
 	if !r.gross {
 		r.feetHeight()
+	}
+	if !r.gross {
 		r.geoid()
 		r.horizontal()
 		r.heights()
@@ -55,6 +57,7 @@ type run struct {
 	limitM   float64
 	gross    bool // the points do not lie in the cloud, or heights are in another unit
 	constant bool // a rule explained the constant height
+	moved    bool // targets show a horizontal shift: slopes only repeat it
 	report   Report
 }
 

@@ -28,12 +28,14 @@ func (r *run) sites() {
 		return
 	}
 	r.ran("B13")
-	r.slopes()
+	if !r.moved {
+		r.slopes()
+	}
 	p := make([]float64, s.n())
 	var ids, why []string
 	for _, k := range r.outliers() {
 		q := &r.e.Points[s.index[k]]
-		reason := siteReason(q)
+		reason := siteReason(q, s.dz[k]-s.med)
 		if reason == "" {
 			continue
 		}
@@ -51,12 +53,14 @@ func (r *run) sites() {
 		Points: ids, DecideBy: "photographs of the points, and new shots 1 m clear of the edge"}, p)
 }
 
-// siteReason names what is wrong with the place of a point.
-func siteReason(p *control.PointResult) string {
+// siteReason names what is wrong with the place of a point, if it can leave the deviation: a step its own
+// height, a slope what 3 m of horizontal error make of it.
+func siteReason(p *control.PointResult, devM float64) string {
+	a := math.Abs(devM) - 0.1
 	switch {
-	case p.Has(control.FlagStep):
+	case p.Has(control.FlagStep) && a <= 1.5*p.StepM:
 		return fmt.Sprintf("step of %.2f m within 1 m", p.StepM)
-	case p.Has(control.FlagSteep):
+	case p.Has(control.FlagSteep) && a <= 0.03*p.SlopePct:
 		return fmt.Sprintf("slope %.0f %%", p.SlopePct)
 	case p.Has(control.FlagSparse):
 		return fmt.Sprintf("%d returns within 0.5 m", p.Returns)
@@ -115,7 +119,7 @@ func (r *run) digits() {
 	luck := 0.0
 	for _, k := range r.outliers() {
 		q := &r.e.Points[s.index[k]]
-		if siteReason(q) != "" || q.Has(control.FlagRough) {
+		if siteReason(q, s.dz[k]-s.med) != "" || q.Has(control.FlagRough) {
 			continue
 		}
 		value, text, chance := digitError(s.dz[k]-s.med, s.sr, q.ZM)
@@ -151,7 +155,7 @@ func digitError(dev, sr, zM float64) (value float64, text string, chancePct floa
 		}
 		k := math.Round(a / (9 * unit))
 		if k >= 1 && k <= 9 && math.Abs(a-9*k*unit) <= 2*sr && transposable(zM, dev, unit) {
-			return math.Copysign(9*k*unit, dev), fmt.Sprintf("two neighbouring digits transposed? (%.2f m = 9 x %g)", 9*k*unit, k*unit), min(100, 100*4*4*sr/max(10*unit, a))
+			return math.Copysign(9*k*unit, dev), fmt.Sprintf("two neighbouring digits transposed? (%.2f m = 9 x %.3g)", 9*k*unit, k*unit), min(100, 100*4*4*sr/max(10*unit, a))
 		}
 	}
 	for j := 3; j >= -1; j-- {

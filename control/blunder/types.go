@@ -87,15 +87,21 @@ type Base struct {
 
 // TimeEvidence is what the files and the trajectory say about time.
 type TimeEvidence struct {
-	Adjusted     bool    // global encoding bit 0: adjusted standard GPS time
-	MinS, MaxS   float64 // of the points, as stored
-	PathMinS     float64 // of the trajectory; both 0 = none
-	PathMaxS     float64
-	AlongS       float64 // median along-track offset over speed, points behind the path positive; with AlongKnown
-	AlongKnown   bool
-	LeapS        int       // GPS minus UTC at the flight; 0 = 18
-	FileDate     time.Time // creation date of the LAS file, or the date of the base log
-	LargestBackS float64   // largest negative step of time in the trajectory or points, positive number
+	Adjusted   bool    // global encoding bit 0: adjusted standard GPS time
+	MinS, MaxS float64 // of the points, as stored
+	PathMinS   float64 // of the trajectory; both 0 = none
+	PathMaxS   float64
+	AlongS     float64 // median along-track offset over speed, points behind the path positive; with AlongKnown
+	AlongKnown bool
+	AlongTolS  float64 // what a tilted sensor may leave; 0 = 0.5
+	// ShiftS is the usual shift of time that brings the cloud closest to under the path, with ShiftKnown; ShiftM and
+	// NoShiftM are the median distances with and without it.
+	ShiftS           float64
+	ShiftKnown       bool
+	ShiftM, NoShiftM float64
+	LeapS            int       // GPS minus UTC at the flight; 0 = 18
+	FileDate         time.Time // creation date of the LAS file, or the date of the base log
+	LargestBackS     float64   // largest negative step of time in the trajectory or points, positive number
 }
 
 // HeightEvidence compares trajectory and cloud heights.
