@@ -102,9 +102,9 @@ func spacing(xs, ys []float64) float64 {
 // density in a chunk: there the cell holds 11.
 const cellSpacings = 2.35
 
-// layers is the number of strips over each other in a common survey, squared
-// down to spacings: the density over the extents of files is that of so many.
-const layers = 1.7
+// layers is the spacing of one strip in units of that over the extents of the
+// files: strips lie over each other, and extents are wider than what is covered.
+const layers = 1.3
 
 // spacing returns the nominal pulse spacing of one strip in the sample, NaN
 // when there is nothing to judge by: the first quartile of the chunks' spacings,
@@ -121,15 +121,16 @@ func (p *Probe) spacing() float64 {
 }
 
 // Options proposes the cell, and says why. The estimate of the spacing is rough:
-// AutoCell lets Survey widen the cells. A cell is 0.5 m or a power of two of
-// metres, so that cells tile those of the USGS rule.
+// AutoCell lets Survey widen the cells. A cell is 1 m or a power of two of
+// metres, so that cells tile those of the USGS rule; 1 m is also the pixel of that
+// specification's separation image at the highest quality levels, and keeps
+// memory small for dense clouds.
 func (p *Probe) Options() (Options, string) {
 	o := DefaultOptions()
 	o.AutoCell = true
 	o.Classified = p.points > 0 && 100*p.ground >= p.points
 	why := "no chunk has points enough to estimate a spacing; cells of 1 m to begin with"
 	if s := p.spacing(); s > 0 {
-		o.CellM = 0.5
 		for o.CellM < cellSpacings*s && o.CellM < maxCellM {
 			o.CellM *= 2
 		}

@@ -55,10 +55,7 @@ func readAnew(t testing.TB, names []string) *overlap.Accumulator {
 		files = append(files, f)
 		h, frame := f.Header(), f.Frame()
 		probe.File(h.Points, (h.Max[0]-h.Min[0])*(h.Max[1]-h.Min[1])*frame.HorizontalM*frame.HorizontalM)
-		for i, span := range f.Spans(8 * las.MaxChunk) {
-			if i%4 != 0 {
-				continue
-			}
+		for _, span := range f.Spans(2 * las.MaxChunk) {
 			for c, err := range f.Read(context.Background(), span, overlap.Columns) {
 				if err == nil {
 					probe.Add(c)
