@@ -27,7 +27,21 @@ type HeightBase struct {
 // 0.4 % at 5 degrees, and the sigma is raised to that.
 //
 // Source: science reference, sections 1 (heights) and 9b.
+//
+// The reference point of the path is taken for the scanner: the vertical part
+// of the lever arm, decimetres as a rule, is in the offset, and the sigma is
+// not below 0.2 m. EstimateHeightBaseWithLever takes the lever arm out.
 func EstimateHeightBase(p *Path, returns []Return) (HeightBase, bool) {
+	return estimateHeightBase(p, [3]float64{}, 0.2, returns)
+}
+
+// EstimateHeightBaseWithLever is EstimateHeightBase for a known lever arm from
+// the path's reference point to the scanner, metres forward, right, down.
+func EstimateHeightBaseWithLever(p *Path, leverM [3]float64, returns []Return) (HeightBase, bool) {
+	return estimateHeightBase(p, leverM, 0.01, returns)
+}
+
+func estimateHeightBase(p *Path, lever [3]float64, floor float64, returns []Return) (HeightBase, bool) {
 	const minAngle = 10 * math.Pi / 180
 	const stretches = 20
 	c := p.NewCursor()
@@ -45,6 +59,12 @@ func EstimateHeightBase(p *Path, returns []Return) (HeightBase, bool) {
 		o, ok := c.At(r.TimeS)
 		if !ok {
 			continue
+		}
+		if lever != [3]float64{} {
+			m := o.BodyToMap()
+			o.EM += m[0][0]*lever[0] + m[0][1]*lever[1] + m[0][2]*lever[2]
+			o.NM += m[1][0]*lever[0] + m[1][1]*lever[1] + m[1][2]*lever[2]
+			o.HM += m[2][0]*lever[0] + m[2][1]*lever[1] + m[2][2]*lever[2]
 		}
 		s, cs := math.Sincos(o.HeadingRad)
 		right := (r.EM-o.EM)*cs - (r.NM-o.NM)*s
@@ -68,9 +88,8 @@ func EstimateHeightBase(p *Path, returns []Return) (HeightBase, bool) {
 		return HeightBase{}, false
 	}
 	m := median(per)
-	floor := 0.01
 	if !p.HasAttitude() {
-		floor = 0.004 * math.Abs(median(above))
+		floor = max(floor, 0.004*math.Abs(median(above)))
 	}
 	h := HeightBase{OffsetM: m, SigmaM: max(1.2533*nmad(per, m)/math.Sqrt(float64(len(per))), floor), Returns: n}
 	// Scan angles of whole degrees, pitch and the lever arm explain a metre or two.

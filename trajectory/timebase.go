@@ -38,7 +38,7 @@ type TimeMatch struct {
 // around the best named shift.
 type MatchOptions struct {
 	FineS    float64 // half the width of the fine search; 0 = 0.05
-	CloudGPS bool    // the cloud's times are adjusted standard GPS time for sure
+	CloudGPS bool    // the cloud's times are adjusted standard GPS time for sure: other readings come last
 }
 
 // MatchTime finds what to add to the times of the track so that it covers the
@@ -56,7 +56,7 @@ func MatchTime(t *Track, cloud []Interval, cost ShiftCost, o MatchOptions) (Time
 	if t.Len() == 0 || len(cloud) == 0 {
 		return TimeMatch{}, fmt.Errorf("%s: no times to compare with the cloud", t.Path)
 	}
-	cands := candidates(t, cloud)
+	cands := candidates(t, cloud, o)
 	cov := newCoverage(t.TimeS)
 	var good []TimeCandidate
 	for _, c := range cands {

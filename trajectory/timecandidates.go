@@ -13,11 +13,13 @@ type base struct {
 	name  string
 	fault bool
 	rank  int
+
+	adjusted bool // leads to adjusted standard GPS time
 }
 
 // candidates lists the shifts worth trying: every change of notation, alone
 // and with every fault of the trade that still meets the cloud.
-func candidates(t *Track, cloud []Interval) []TimeCandidate {
+func candidates(t *Track, cloud []Interval, o MatchOptions) []TimeCandidate {
 	c0, c1 := hull(cloud)
 	t0, t1 := t.Span()
 	leap := leapOf(t, c0)
@@ -34,9 +36,12 @@ func candidates(t *Track, cloud []Interval) []TimeCandidate {
 		out = append(out, c)
 	}
 	for _, b := range bases(t, c0, leap) {
+		if o.CloudGPS && !b.adjusted {
+			b.rank += 20
+		}
 		add(b, 0, "", 0)
 		if t.TimeIsUTC { // the heading said so: the leap seconds are no fault then
-			add(base{b.shift + leap, b.name + " and UTC to GPS time", b.fault, b.rank}, 0, "", -1)
+			add(base{b.shift + leap, b.name + " and UTC to GPS time", b.fault, b.rank, b.adjusted}, 0, "", -1)
 		}
 		add(b, leap, fmt.Sprintf("UTC in the path, GPS time in the cloud (%.0f s)", leap), 10)
 		add(b, -leap, fmt.Sprintf("GPS time in the path, UTC in the cloud (%.0f s)", leap), 11)
@@ -62,14 +67,14 @@ func candidates(t *Track, cloud []Interval) []TimeCandidate {
 // bases lists the changes of notation.
 func bases(t *Track, c0, leap float64) []base {
 	t0, _ := t.Span()
-	out := []base{{0, t.TimeKind.String() + " as in the cloud", false, 0}}
+	out := []base{{0, t.TimeKind.String() + " as in the cloud", false, 0, t.TimeKind == AdjustedGPS}}
 	weeks := math.Round((c0 - t0) / WeekS)
 	near := func(name string, offset float64, fault bool, rank int) {
 		// Adjusted and GPS time count whole weeks from an epoch that is not a
 		// multiple of a week away in adjusted time: take the offset out first.
 		w := math.Round((c0 - offset - t0) / WeekS)
 		for d := -1.0; d <= 1; d++ {
-			out = append(out, base{(w+d)*WeekS + offset, name, fault, rank})
+			out = append(out, base{(w+d)*WeekS + offset, name, fault, rank, offset == -adjustedOffsetS})
 		}
 	}
 	switch t.TimeKind {
@@ -78,29 +83,29 @@ func bases(t *Track, c0, leap float64) []base {
 		near("seconds of the week to GPS seconds since 1980", 0, false, 2)
 	case DaySeconds:
 		for d := 0.0; d < 7; d++ {
-			out = append(out, base{dayS * d, fmt.Sprintf("seconds of the day to seconds of the week, day %.0f", d), false, 1})
+			out = append(out, base{dayS * d, fmt.Sprintf("seconds of the day to seconds of the week, day %.0f", d), false, 1, false})
 		}
 		d := math.Floor((c0 - math.Mod(-adjustedOffsetS, dayS) - t0) / dayS)
 		for k := d - 1; k <= d+1; k++ {
-			out = append(out, base{k*dayS + math.Mod(-adjustedOffsetS, dayS), "seconds of the day to adjusted standard GPS time", false, 2})
+			out = append(out, base{k*dayS + math.Mod(-adjustedOffsetS, dayS), "seconds of the day to adjusted standard GPS time", false, 2, true})
 		}
 	case AdjustedGPS, GPSSeconds, GPSTimestamp, UnixSeconds, UTCTimestamp:
 		gps, _ := t.TimeKind.AbsoluteGPS(t0)
 		toGPS := gps - t0
 		out = append(out,
-			base{toGPS - adjustedOffsetS, t.TimeKind.String() + " to adjusted standard GPS time", false, 1},
-			base{toGPS, t.TimeKind.String() + " to GPS seconds since 1980", false, 2},
-			base{toGPS - WeekS*math.Floor(gps/WeekS), t.TimeKind.String() + " to seconds of the week", false, 3})
+			base{toGPS - adjustedOffsetS, t.TimeKind.String() + " to adjusted standard GPS time", false, 1, true},
+			base{toGPS, t.TimeKind.String() + " to GPS seconds since 1980", false, 2, false},
+			base{toGPS - WeekS*math.Floor(gps/WeekS), t.TimeKind.String() + " to seconds of the week", false, 3, false})
 		if t.TimeKind == GPSSeconds { // the range does not tell it from Unix seconds before 2020
 			u := GPSFromUnix(t0) - t0
-			out = append(out, base{u - adjustedOffsetS, "Unix seconds to adjusted standard GPS time", false, 4},
-				base{u - WeekS*math.Floor((t0+u)/WeekS), "Unix seconds to seconds of the week", false, 5})
+			out = append(out, base{u - adjustedOffsetS, "Unix seconds to adjusted standard GPS time", false, 4, true},
+				base{u - WeekS*math.Floor((t0+u)/WeekS), "Unix seconds to seconds of the week", false, 5, false})
 		}
 	}
 	n := len(out)
 	for _, b := range out[:n] {
 		for _, k := range []float64{1, -1} {
-			out = append(out, base{b.shift + k*rolloverS, b.name + " and 1024 weeks", true, b.rank + 40})
+			out = append(out, base{b.shift + k*rolloverS, b.name + " and 1024 weeks", true, b.rank + 40, b.adjusted})
 		}
 	}
 	if t.TimeKind != WeekSeconds && weeks != 0 && math.Abs(weeks) < 3000 {
