@@ -6,6 +6,8 @@ import (
 	"encoding/xml"
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -359,5 +361,21 @@ func TestLimitsAreChecked(t *testing.T) {
 	r, err := Run(fly(t, script{}, 1), l)
 	if err != nil || r.Check("still_before").Result != Caution {
 		t.Errorf("a still of 45 s against 60: %v, %+v", err, r.Check("still_before"))
+	}
+}
+
+// Every check has its row in the documentation.
+func TestChecksAreDocumented(t *testing.T) {
+	b, err := os.ReadFile(filepath.Join("..", "..", "docs", "field-checks.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range mustRun(t, Input{}).Checks {
+		if !bytes.Contains(b, []byte("`"+c.ID+"`")) {
+			t.Errorf("docs/field-checks.md has no row for %s", c.ID)
+		}
+		if c.Required && !bytes.Contains(b, []byte("`"+c.ID+"`, ")) && !bytes.Contains(b, []byte(", `"+c.ID+"`")) {
+			t.Errorf("docs/field-checks.md does not list %s as required", c.ID)
+		}
 	}
 }
