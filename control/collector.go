@@ -69,6 +69,15 @@ func NewCollector(points []Point, radiusM float64) *Collector {
 	return c
 }
 
+// SearchRadiusM is a radius that holds a surface at a point for a cloud of the density: 3 m, or five spacings
+// where the cloud is thin.
+func SearchRadiusM(densityPPM2 float64) float64 {
+	if !(densityPPM2 > 0) {
+		return 3
+	}
+	return min(max(3, 5/math.Sqrt(densityPPM2)), 100)
+}
+
 // Points returns the points that the collector was made for.
 func (c *Collector) Points() []Point { return c.points }
 

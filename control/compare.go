@@ -234,13 +234,27 @@ func joinClasses(c []uint8) string {
 // markDuplicates takes later points at the place of an earlier one out of the figures: the same
 // shot would count twice.
 func markDuplicates(points []PointResult) {
+	const cellM = 0.005
+	type cell struct{ e, n int64 }
+	seen := map[cell][]int{}
 	for i := range points {
-		for j := range i {
-			a, b := &points[j], &points[i]
-			if a.Reason == ReasonNone && b.Reason == ReasonNone &&
-				math.Hypot(a.EM-b.EM, a.NM-b.NM) < 0.005 && math.Abs(a.ZM-b.ZM) < 0.0005 {
-				b.Reason, b.Detail = ReasonDuplicate, "of point "+a.ID
+		b := &points[i]
+		if b.Reason != ReasonNone {
+			continue
+		}
+		at := cell{int64(math.Floor(b.EM / cellM)), int64(math.Floor(b.NM / cellM))}
+		for de := int64(-1); de <= 1; de++ {
+			for dn := int64(-1); dn <= 1; dn++ {
+				for _, j := range seen[cell{at.e + de, at.n + dn}] {
+					a := &points[j]
+					if math.Hypot(a.EM-b.EM, a.NM-b.NM) < cellM && math.Abs(a.ZM-b.ZM) < 0.0005 {
+						b.Reason, b.Detail = ReasonDuplicate, "of point "+a.ID
+					}
+				}
 			}
+		}
+		if b.Reason == ReasonNone {
+			seen[at] = append(seen[at], i)
 		}
 	}
 }

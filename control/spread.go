@@ -1,6 +1,7 @@
 package control
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -13,8 +14,15 @@ const ClusterM = 50
 // each point, numbered from 0 in the order of the points, and the number of groups.
 func Places(points []Point, distanceM float64) (group []int, places int) {
 	group = make([]int, len(points))
-	for i := range group {
+	type cell struct{ e, n int64 }
+	at := func(p *Point) cell {
+		return cell{int64(math.Floor(p.EM / distanceM)), int64(math.Floor(p.NM / distanceM))}
+	}
+	cells := map[cell][]int{}
+	for i := range points {
 		group[i] = -1
+		c := at(&points[i])
+		cells[c] = append(cells[c], i)
 	}
 	for i := range points {
 		if group[i] >= 0 {
@@ -23,18 +31,41 @@ func Places(points []Point, distanceM float64) (group []int, places int) {
 		queue := []int{i}
 		group[i] = places
 		for len(queue) > 0 {
-			k := queue[0]
+			p := &points[queue[0]]
 			queue = queue[1:]
-			for j := range points {
-				if group[j] < 0 && math.Hypot(points[j].EM-points[k].EM, points[j].NM-points[k].NM) <= distanceM {
-					group[j] = places
-					queue = append(queue, j)
+			c := at(p)
+			for k := range 9 {
+				for _, j := range cells[cell{c.e + int64(k%3) - 1, c.n + int64(k/3) - 1}] {
+					if group[j] < 0 && math.Hypot(points[j].EM-p.EM, points[j].NM-p.NM) <= distanceM {
+						group[j] = places
+						queue = append(queue, j)
+					}
 				}
 			}
 		}
 		places++
 	}
 	return group, places
+}
+
+// nearestM returns the distance of each point to its nearest neighbour, infinite for a single point.
+func nearestM(points []Point) []float64 {
+	order := make([]int, len(points))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(points[a].EM, points[b].EM) })
+	out := make([]float64, len(points))
+	for k, i := range order {
+		best := math.Inf(1)
+		for _, step := range []int{-1, 1} { // outwards in easting, until that alone is farther
+			for j := k + step; j >= 0 && j < len(order) && math.Abs(points[order[j]].EM-points[i].EM) < best; j += step {
+				best = min(best, math.Hypot(points[order[j]].EM-points[i].EM, points[order[j]].NM-points[i].NM))
+			}
+		}
+		out[i] = best
+	}
+	return out
 }
 
 // Distribution tests whether points spread over an area.
@@ -64,7 +95,8 @@ func TestDistribution(points []Point, area Box) Distribution {
 	_, d.Places = Places(points, ClusterM)
 	d.DiagonalM = math.Hypot(area.MaxEM-area.MinEM, area.MaxNM-area.MinNM)
 	ce, cn := (area.MinEM+area.MaxEM)/2, (area.MinNM+area.MaxNM)/2
-	d.MinSpacingM = math.Inf(1)
+	nearest := nearestM(points)
+	d.MinSpacingM = slices.Min(nearest)
 	near := 0
 	own := Box{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)}
 	for i := range points {
@@ -78,14 +110,7 @@ func TestDistribution(points []Point, area Box) Distribution {
 		}
 		d.Quadrants[q]++
 		own = Box{min(own.MinEM, p.EM), min(own.MinNM, p.NM), max(own.MaxEM, p.EM), max(own.MaxNM, p.NM)}
-		nearest := math.Inf(1)
-		for j := range points {
-			if j != i {
-				nearest = min(nearest, math.Hypot(points[j].EM-p.EM, points[j].NM-p.NM))
-			}
-		}
-		d.MinSpacingM = min(d.MinSpacingM, nearest)
-		if nearest < 0.1*d.DiagonalM {
+		if nearest[i] < 0.1*d.DiagonalM {
 			near++
 		}
 	}

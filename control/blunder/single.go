@@ -84,7 +84,7 @@ func (r *run) slopes() {
 	if !ok || math.Hypot(t.e, t.n) < 0.05 || t.p >= 0.01 {
 		return
 	}
-	for drop := range dz { // one wrong point on a slope must not make a shift
+	for _, drop := range strongestOf(dz) { // one wrong point on a slope must not make a shift
 		g, ok := fitSlopes(without(ge, drop), without(gn, drop), without(dz, drop))
 		if !ok || g.p >= 0.01 {
 			return
@@ -98,6 +98,16 @@ func (r *run) slopes() {
 		Text:     fmt.Sprintf("differences follow the slopes as if the cloud were shifted by %+.2f m east and %+.2f m north (+- %.2f)", t.e, t.n, t.sigma),
 		Observed: fmt.Sprintf("F test p %.2g over %d points", t.p, len(dz)), Predicted: "dz = -slope x shift", ChancePct: 100 * t.p,
 		DecideBy: "horizontal targets, or roof ridges in two directions"}, p)
+}
+
+// strongestOf is strongest for a list of differences.
+func strongestOf(dz []float64) []int {
+	index := make([]int, len(dz))
+	for i := range index {
+		index[i] = i
+	}
+	r := run{series: series{dz: dz, med: control.Median(dz)}}
+	return r.strongest(index)
 }
 
 func without(v []float64, k int) []float64 {

@@ -1,8 +1,10 @@
 package blunder
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -27,7 +29,7 @@ func (r *run) tilt() {
 		return
 	}
 	// One wrong point at a corner can make a plane: the tilt has to stand without any one of them.
-	for drop := range all {
+	for _, drop := range r.strongest(all) {
 		rest := append(append([]int(nil), all[:drop]...), all[drop+1:]...)
 		if g, ok := r.fitTilt(rest); !ok || g.p >= 0.01 || g.slope() < f.slope()/2 {
 			return
@@ -47,6 +49,20 @@ func (r *run) tilt() {
 		Text:     fmt.Sprintf("differences rise by %.1f cm on a kilometre towards %.0f deg, %.3f m over the points: geoid slope left out, a bad site calibration, or one wrong control in a fit", 1e5*f.slope(), azimuth, f.rangeM),
 		Observed: fmt.Sprintf("slope %.1f cm/km, F test p %.2g, n %d", 1e5*f.slope(), f.p, s.n()), Predicted: "no slope",
 		ChancePct: 100 * f.p, DecideBy: "the geoid grid over the site, and the points of the site calibration", Caution: caution}, f.predicted)
+}
+
+// strongest returns the indices of the points that pull hardest on a fit: all of them up to 200, else those farthest
+// from the median.
+func (r *run) strongest(index []int) []int {
+	if len(index) <= 200 {
+		return index
+	}
+	out := slices.Clone(index)
+	s := &r.series
+	slices.SortFunc(out, func(a, b int) int {
+		return cmp.Compare(math.Abs(s.dz[b]-s.med), math.Abs(s.dz[a]-s.med))
+	})
+	return out[:100]
 }
 
 // tiltFit is the plane dz = c + a E + b N.
@@ -199,7 +215,7 @@ func (r *run) softCodes() {
 		}
 		var out []int
 		for k := range s.n() {
-			if !contains(in, k) {
+			if !slices.Contains(in, k) {
 				out = append(out, k)
 			}
 		}
@@ -221,13 +237,4 @@ func (r *run) softCodes() {
 			Observed: fmt.Sprintf("medians apart by %+.3f +- %.3f m", lift, se), Predicted: "positive, only at these points",
 			ChancePct: 100 * normalTail(lift/se) * float64(len(order)), Points: ids, DecideBy: "photographs of the points, and hard-ground points alone"}, p)
 	}
-}
-
-func contains(v []int, k int) bool {
-	for _, x := range v {
-		if x == k {
-			return true
-		}
-	}
-	return false
 }
