@@ -1,7 +1,6 @@
 package assess
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"path/filepath"
@@ -80,6 +79,15 @@ func fillCheckPoints(r *report.Record, list *control.List, cmp *control.Comparis
 	if c.NVA != nil {
 		c.NVA.Outliers = outliers
 	}
+	var used []control.Point
+	for i := range cmp.Points {
+		if cmp.Points[i].Used {
+			used = append(used, cmp.Points[i].Point)
+		}
+	}
+	_, places := control.Places(used, control.ClusterM)
+	c.Places, c.PlaceRadiusM = report.I(places), report.F(control.ClusterM)
+	c.Notes = append(c.Notes, control.TestIndependence(used).Text)
 	r.Checkpoints = c
 	r.Reference.CheckpointSource, r.Reference.CheckpointIndependent = independence(cmp)
 }
@@ -201,10 +209,4 @@ func independence(cmp *control.Comparison) (source report.Text, independent *boo
 		return report.Text(strings.Join(names, ", ")), nil
 	}
 	return report.Text(strings.Join(names, ", ")), report.B(!seen[control.SourceBase])
-}
-
-// isListError reports whether err belongs to reading a list.
-func isListError(err error) bool {
-	var l *control.ListError
-	return errors.As(err, &l)
 }

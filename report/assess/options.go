@@ -30,8 +30,10 @@ type Options struct {
 	SurveySDm   float64    // standard deviation of the check points' heights in metres; 0 = as in the list, or unknown
 	LeverM      [3]float64 // trajectory point to scanner in body axes (forward, right, down), metres
 	LeverGiven  bool
-	Base        string // base station log (RINEX); "" = none
-	Limits      string // built-in name or TOML file; "" = DefaultLimits
+	GeoidM      float64   // geoid separation at the site, h - H, metres; 0 = unknown
+	PolesM      []float64 // rover poles on the field sheet, metres
+	Base        string    // base station log (RINEX); "" = none
+	Limits      string    // built-in name or TOML file; "" = DefaultLimits
 	CellM       float64
 	StripsBy    string   // auto, id, file, time
 	Classes     []uint8  // classes that make facets; nil = decided by the data

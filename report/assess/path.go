@@ -12,6 +12,7 @@ import (
 	"sidelap/report"
 	"sidelap/trajectory"
 	"sidelap/trajectory/geodesy"
+	"sidelap/trajectory/recover"
 )
 
 // projector returns the projection of latitude and longitude into the cloud's grid, nil when it is not known.
@@ -87,6 +88,28 @@ func pathFromFile(r *report.Record, t *trajectory.Track, c *crs.CRS, s *overlap.
 	row.StartGPSS, row.EndGPSS = report.F(p.TimeS[0]), report.F(p.TimeS[len(p.TimeS)-1])
 	row.CoveredPct = report.F(100 * match.Overlap)
 	return p, nil
+}
+
+// pathFromPoints recovers the path from the points themselves, as far as they tell it.
+func pathFromPoints(r *report.Record, c *recover.Collector) (*trajectory.Path, adjust.Knowledge) {
+	res := c.Recover()
+	row := &report.Path{Source: "none", Notes: res.Notes}
+	r.Path = row
+	know := map[recover.Level]adjust.Knowledge{recover.LevelRays: adjust.FromRays, recover.LevelAngles: adjust.FromAngles}[res.Level]
+	if res.Path == nil || know == "" {
+		return nil, adjust.FromHeadings
+	}
+	p := res.Path
+	row.Source, row.Epochs, row.Attitude = "recovered", report.I(len(p.TimeS)), p.HeadingRad != nil
+	row.StartGPSS, row.EndGPSS = report.F(p.TimeS[0]), report.F(p.TimeS[len(p.TimeS)-1])
+	worst := 0.0
+	for _, l := range res.Legs {
+		worst = math.Max(worst, math.Max(l.SigmaAlongM, math.Max(l.SigmaAcrossM, l.SigmaUpM)))
+	}
+	if worst > 0 {
+		row.SigmaM = report.F(worst)
+	}
+	return p, know
 }
 
 // timeFindings names a time base that is more than a change of notation.

@@ -14,6 +14,8 @@ import (
 	"sidelap/report"
 	"sidelap/report/limits"
 	"sidelap/trajectory"
+	"sidelap/trajectory/recover"
+	"sidelap/trajectory/rinex"
 )
 
 // job is one assessment under way.
@@ -27,6 +29,7 @@ type job struct {
 	track  *trajectory.Track
 	checks *control.List
 	ground *control.List // control points
+	base   *rinex.Log
 	probe  overlap.Options
 	why    string // why this cell size
 	rec    *report.Record
@@ -79,6 +82,10 @@ func newJob(ctx context.Context, o Options) (j *job, err error) {
 	if j.track, err = readTrack(&o); err != nil {
 		return nil, err
 	}
+	if j.base, err = readBase(&o); err != nil {
+		return nil, err
+	}
+	fillBase(j.rec, j.base)
 	if j.paths, err = Expand(o.Inputs); err != nil {
 		return nil, err
 	}
@@ -161,6 +168,11 @@ func (j *job) newGathered() *gathered {
 			points += f.Header().Points
 		}
 		g.sample = newSampler(points)
+	} else if !j.o.OnlyChecks && !j.o.OnlyStrips && !j.o.SkipCauses {
+		var err error
+		if g.rays, err = recover.NewCollector(recover.DefaultOptions()); err != nil {
+			panic(err) // the default options are valid
+		}
 	}
 	return g
 }
@@ -259,6 +271,9 @@ func (j *job) explain(ctx context.Context, g *gathered) (err error) {
 			know = adjust.FromPath
 			fillPathLayer(j.layers, j.path)
 		}
+	} else if g.rays != nil {
+		j.stage("path")
+		j.path, know = pathFromPoints(j.rec, g.rays)
 	}
 	if !j.o.SkipCauses {
 		j.stage("causes")
@@ -274,6 +289,7 @@ func (j *job) compare(g *gathered) {
 	fillCheckPoints(j.rec, j.checks, cmp, &j.o)
 	j.rec.Options.CheckpointRadius = report.F(checkRadiusM)
 	j.layers.Checks = histogram(cmp.DzM(control.CoverOpen))
+	j.blunders(cmp)
 }
 
 // judge compares the record with the limits.

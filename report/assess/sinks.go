@@ -4,6 +4,7 @@ import (
 	"sidelap/control"
 	"sidelap/las"
 	"sidelap/overlap"
+	"sidelap/trajectory/recover"
 )
 
 // times gathers the GPS times of each file and what the points are like.
@@ -33,6 +34,7 @@ type gathered struct {
 	checks   *control.Collector // nil without a list
 	controls *control.Collector // nil without a list
 	sample   *sampler           // nil without a path file
+	rays     *recover.Collector // nil with a path file
 }
 
 // sinks lists the parts that take points.
@@ -49,6 +51,9 @@ func (g *gathered) sinks() []sink {
 	}
 	if g.sample != nil {
 		s = append(s, g.sample)
+	}
+	if g.rays != nil {
+		s = append(s, g.rays)
 	}
 	return s
 }
@@ -69,6 +74,9 @@ func (g *gathered) merge(o *gathered) error {
 	}
 	if g.sample != nil {
 		g.sample.merge(o.sample)
+	}
+	if g.rays != nil {
+		g.rays.Merge(o.rays)
 	}
 	return nil
 }

@@ -1,0 +1,189 @@
+package assess
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"sidelap/control"
+	"sidelap/control/blunder"
+	"sidelap/las"
+	"sidelap/las/crs"
+	"sidelap/report"
+	"sidelap/trajectory/rinex"
+)
+
+// blunders runs the rules for the dull reasons of a bad check point figure and adds what they find.
+func (j *job) blunders(cmp *control.Comparison) {
+	e := blunder.FromComparison(cmp)
+	e.Extent, e.LimitM = j.extent, j.limits.ClassM
+	if j.ground != nil {
+		e.Control = j.ground.Points
+	}
+	e.Project = projector(j.crs)
+	e.Zone, e.South = utmZone(j.crs)
+	if p := projection(j.crs); p != nil && !j.extent.Empty() {
+		lat, lon, err := p.Inverse((j.extent.MinEM+j.extent.MaxEM)/2, (j.extent.MinNM+j.extent.MaxNM)/2)
+		if err == nil {
+			e.LatDeg, e.LonDeg = lat*degrees, lon*degrees
+		}
+	}
+	h := j.crs.Horizontal.Unit
+	e.CloudUnit = h.Name
+	e.CloudFeet, e.CloudUnitUS = h.Foot(), strings.Contains(strings.ToLower(h.Name), "survey")
+	e.VerticalKnown, e.VerticalCRS = true, j.crs.Vertical.Name
+	if e.VerticalCRS == "" {
+		e.VerticalCRS = j.crs.VertDatum
+	}
+	e.CRSStated = j.crs.Horizontal.EPSG != 0 || j.crs.WKT != "" || j.crs.Horizontal.Name != ""
+	if j.base != nil {
+		if h := j.base.Header(); h.HasDelta {
+			e.AntennaM = h.DeltaHENM[0]
+		}
+	}
+	e.GeoidM = j.o.GeoidM
+	e.PolesM = j.o.PolesM
+	e.Time = j.timeEvidence()
+	e.Labels = j.labelEvidence()
+	rep := blunder.Find(e)
+	for i := range rep.Findings {
+		j.rec.Findings = append(j.rec.Findings, blunderFinding(&rep.Findings[i]))
+	}
+	run := slices.Clone(rep.Run)
+	slices.Sort(run)
+	j.rec.Checkpoints.Notes = append(j.rec.Checkpoints.Notes, "rules for blunders that were run: "+strings.Join(slices.Compact(run), ", ")+notRun(rep.NotRun))
+}
+
+func notRun(skipped []blunder.Skipped) string {
+	if len(skipped) == 0 {
+		return ""
+	}
+	var parts []string
+	for _, s := range skipped {
+		parts = append(parts, s.ID+" (needs "+s.Needs+")")
+	}
+	return "; not run: " + strings.Join(parts, ", ")
+}
+
+func blunderFinding(f *blunder.Finding) report.Finding {
+	severity := report.SeverityNote
+	if f.Severity == blunder.Serious {
+		severity = report.SeverityWarning
+	}
+	out := report.Finding{ID: "blunder-" + strings.ToLower(f.ID), Severity: severity, Text: capitalFirst(f.Title) + ": " + f.Text, DecideBy: report.Text(f.DecideBy)}
+	var ev []string
+	add := func(format string, a ...any) { ev = append(ev, fmt.Sprintf(format, a...)) }
+	if f.Observed != "" {
+		add("observed %s", f.Observed)
+	}
+	if f.Predicted != "" {
+		add("predicted %s", f.Predicted)
+	}
+	if !math.IsNaN(f.ExplainedShare) {
+		add("it would leave a median of %+.3f m and an RMSE of %.3f m, and explains %.0f %%", f.LeftMedianM, f.LeftRMSEM, 100*f.ExplainedShare)
+	}
+	if !math.IsNaN(f.ChancePct) {
+		add("a match by luck has a chance of %.0f %%", f.ChancePct)
+	}
+	if len(f.Points) > 0 {
+		add("points %s", strings.Join(f.Points, ", "))
+	}
+	if f.Caution != "" {
+		add("%s", f.Caution)
+	}
+	out.Evidence = report.Text(strings.Join(ev, "; "))
+	for _, r := range f.Rivals {
+		out.Rivals = append(out.Rivals, fmt.Sprintf("%s (explains %.0f %%)", r.Title, 100*r.ExplainedShare))
+	}
+	return out
+}
+
+func capitalFirst(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// utmZone returns the UTM zone of a CRS on WGS 84 or ETRS89, 0 for any other.
+func utmZone(c *crs.CRS) (zone int, south bool) {
+	switch e := c.Horizontal.EPSG; {
+	case e > 32600 && e <= 32660:
+		return e - 32600, false
+	case e > 32700 && e <= 32760:
+		return e - 32700, true
+	case e >= 25828 && e <= 25838:
+		return e - 25800, false
+	}
+	return 0, false
+}
+
+// timeEvidence is what the files say about their times, nil without GPS time.
+func (j *job) timeEvidence() *blunder.TimeEvidence {
+	t := &blunder.TimeEvidence{MinS: math.Inf(1), MaxS: math.Inf(-1)}
+	for i, a := range j.audits {
+		in := &j.rec.Inputs[i]
+		if in.StartGPSS == nil || in.EndGPSS == nil {
+			continue
+		}
+		t.Adjusted = a.Stated == las.TimeAdjusted
+		t.MinS, t.MaxS = math.Min(t.MinS, *in.StartGPSS), math.Max(t.MaxS, *in.EndGPSS)
+	}
+	if t.MinS > t.MaxS {
+		return nil
+	}
+	if j.path != nil {
+		t.PathMinS, t.PathMaxS = j.path.TimeS[0], j.path.TimeS[len(j.path.TimeS)-1]
+	}
+	return t
+}
+
+// labelEvidence is what the survey found about point source IDs, nil when strips were not looked for.
+func (j *job) labelEvidence() *blunder.LabelEvidence {
+	if j.survey == nil {
+		return nil
+	}
+	ids := map[int]bool{}
+	l := &blunder.LabelEvidence{Files: len(j.files), SplitByWhy: j.survey.Why}
+	start, end := math.Inf(1), math.Inf(-1)
+	for i := range j.survey.Strips {
+		st := &j.survey.Strips[i]
+		for _, id := range st.Sources {
+			ids[id] = true
+		}
+		if !math.IsNaN(st.StartGPSS) {
+			start, end = math.Min(start, st.StartGPSS), math.Max(end, st.EndGPSS)
+		}
+	}
+	l.IDs, l.Zero = len(ids), ids[0]
+	if end > start {
+		l.DurationS = end - start
+	}
+	l.Turns = max(0, len(j.survey.Lines())-1)
+	return l
+}
+
+// readBase reads the base log; nil without one.
+func readBase(o *Options) (*rinex.Log, error) {
+	if o.Base == "" {
+		return nil, nil
+	}
+	return rinex.Read(o.Base)
+}
+
+// fillBase adds what the base log's header says to the reference box.
+func fillBase(r *report.Record, l *rinex.Log) {
+	if l == nil {
+		return
+	}
+	h := l.Header()
+	r.Reference.BaseMark = report.Text(h.Marker)
+	if h.HasDelta {
+		r.Reference.AntennaHeightM = report.F(h.DeltaHENM[0])
+		r.Reference.AntennaHeightMethod = "mark to antenna reference point, from the header of the base log"
+	}
+	for _, d := range l.Damage() {
+		r.Warnings = append(r.Warnings, "base log: "+d)
+	}
+}
