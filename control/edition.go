@@ -183,11 +183,23 @@ func (e *Evaluation) notes(in AssessInput) {
 	if e.Open != nil && e.Open.N < e.Edition.MinimumPoints() {
 		e.Notes = append(e.Notes, fmt.Sprintf("%d open check points; the standard calls for %d", e.Open.N, max(e.Edition.MinimumPoints(), e.Required.Open)))
 	}
+	e.fewNotes()
 	if in.NotIndependent {
 		e.Notes = append(e.Notes, "the points were used in processing: the figures describe the fit, nothing is tested")
 	}
 	if e.Required.Note != "" {
 		e.Notes = append(e.Notes, e.Required.Note)
+	}
+}
+
+// fewNotes tells about groups with fewer points than called for, besides the open ones.
+func (e *Evaluation) fewNotes() {
+	asked := map[Edition]int{Edition1: 5, Edition2: 30, NSSDA: 20}[e.Edition]
+	if v := e.Vegetated; v != nil && v.N < max(asked, e.Required.Vegetated) {
+		e.Notes = append(e.Notes, fmt.Sprintf("%d vegetated check points; the standard calls for %d", v.N, max(asked, e.Required.Vegetated)))
+	}
+	if h := e.Horizontal; h != nil && h.N < max(e.Edition.MinimumPoints(), e.Required.Horizontal) {
+		e.Notes = append(e.Notes, fmt.Sprintf("%d horizontal targets; the standard calls for %d", h.N, max(e.Edition.MinimumPoints(), e.Required.Horizontal)))
 	}
 }
 
