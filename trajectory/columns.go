@@ -165,3 +165,27 @@ func (l *layout) missing() string {
 	}
 	return ""
 }
+
+// statedLength returns the metres in the unit of length that a heading states, 0 for none.
+//
+// Source: international foot 0.3048 m; US survey foot 1200/3937 m.
+func statedLength(heading string) float64 {
+	_, u := plainWord(heading)
+	switch strings.NewReplacer(" ", "", "_", "", "-", "").Replace(u) {
+	case "m", "meter", "metre", "meters", "metres":
+		return 1
+	case "ft", "feet", "foot", "ift", "intft", "internationalfeet":
+		return 0.3048
+	case "usft", "ftus", "sft", "surveyft", "usfeet", "ussurveyfeet", "ussurveyfoot":
+		return 1200.0 / 3937
+	}
+	return 0
+}
+
+// lengthOf returns the stated unit of length of a role.
+func (l *layout) lengthOf(r role) float64 {
+	if !l.has(r) || l.at[r] >= len(l.names) {
+		return 0
+	}
+	return statedLength(l.names[l.at[r]])
+}

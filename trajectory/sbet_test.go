@@ -5,6 +5,7 @@ import (
 	"compress/gzip"
 	"encoding/binary"
 	"errors"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -307,4 +308,54 @@ func FuzzDecode(f *testing.F) {
 			_, _ = FindEvents(p, MotionOptions{})
 		}
 	})
+}
+
+func FuzzDecodeAccuracy(f *testing.F) {
+	var b bytes.Buffer
+	EncodeSMRMSG(&b, []SMRMSGRecord{{TimeS: 1, NorthM: 0.01}, {TimeS: 2, NorthM: 0.01}})
+	f.Add(b.Bytes())
+	f.Add([]byte("time,NorthPositionRMS,RollRMS,HeadingRMS\n1,0.1,0.2,3\n2,0.1,0.2,3\n"))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		a, err := DecodeAccuracy(b, "fuzz")
+		var fe *FormatError
+		if err != nil {
+			if !errors.As(err, &fe) {
+				t.Fatalf("error without a place: %v", err)
+			}
+			return
+		}
+		for _, c := range [][]float64{a.NorthM, a.EastM, a.DownM, a.RollRad, a.PitchRad, a.HeadingRad} {
+			if len(c) != 0 && len(c) != len(a.TimeS) {
+				t.Fatalf("a column of %d values beside %d times", len(c), len(a.TimeS))
+			}
+		}
+	})
+}
+
+// go test -run '^$' -bench DecodeSBET ./trajectory
+func BenchmarkDecodeSBET(b *testing.B) {
+	f, _ := survey(1, 10, 10, 1)
+	raw := encode(b, sbetOf(f, 0))
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Decode(raw, "b", ReadOptions{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(len(raw)/SBETRecordBytes)*float64(b.N)/b.Elapsed().Seconds(), "records/s")
+}
+
+func BenchmarkDecodeText(b *testing.B) {
+	f, _ := survey(1, 10, 10, 1)
+	raw := lines(f, "time,e,n,h,roll,pitch,heading", func(i int) string {
+		return fmt.Sprintf("%.3f,%.4f,%.4f,%.4f,%.5f,%.5f,%.5f", f.T[i], f.E[i], f.N[i], f.H[i], f.Roll[i]*toDeg, f.Pitch[i]*toDeg, f.Head[i]*toDeg)
+	})
+	n := bytes.Count(raw, []byte("\n"))
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Decode(raw, "b", ReadOptions{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(n)*float64(b.N)/b.Elapsed().Seconds(), "lines/s")
 }

@@ -56,15 +56,20 @@ func ReadAccuracy(path string) (*Accuracy, error) {
 	if err != nil {
 		return nil, err
 	}
+	return DecodeAccuracy(b, path)
+}
+
+// DecodeAccuracy is ReadAccuracy on bytes; name appears in errors.
+func DecodeAccuracy(b []byte, name string) (*Accuracy, error) {
 	read := decodeSMRMSG
 	if len(b) > 0 && isText(b) {
 		read = decodeAccuracyText
 	}
 	a, err := read(b)
 	if err != nil {
-		return nil, named(path, err)
+		return nil, named(name, err)
 	}
-	a.Path = path
+	a.Path = name
 	return a, nil
 }
 

@@ -219,6 +219,10 @@ func (t *Track) fill(f *textFile, l *layout, cols [][]float64, clock []clockKind
 		w, _ := plainWord(l.names[l.at[roleH]])
 		t.Ellipsoidal = strings.Contains(w, "ell") || strings.Contains(w, "hae")
 	}
+	t.UnitM, t.HeightUnitM = l.lengthOf(roleE), l.lengthOf(roleH)
+	if x := max(t.UnitM, t.HeightUnitM); x > 0 && min(firstUnit(t.UnitM), firstUnit(t.HeightUnitM)) < 1 {
+		t.decide(true, "lengths are feet", "the heading says so: %.7f m horizontally, %.7f m in height", firstUnit(t.UnitM), firstUnit(t.HeightUnitM))
+	}
 	if err := t.dropUnusable(); err != nil {
 		return err
 	}

@@ -224,3 +224,26 @@ func TestRealTextPathsAgree(t *testing.T) {
 	}
 	t.Logf("median distance %.2f m, height difference %.2f m, at %d places", median(d), median(dh), len(d))
 }
+
+func TestTextFeetOfTheHeading(t *testing.T) {
+	for _, c := range []struct {
+		heading string
+		unit, h float64
+	}{
+		{"time,easting(usft),northing(usft),height(m)", 1200.0 / 3937, 1},
+		{"time,x_ft,y_ft,z_ft", 0.3048, 0.3048},
+		{"time,x,y,z", 0.25, 0.5}, // not stated: the caller's
+	} {
+		tr, err := Decode([]byte(c.heading+"\n1,1000,2000,300\n2,1010,2000,300\n"), "x", ReadOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := tr.ToPath(nil, PathOptions{UnitM: 0.25, HeightUnitM: 0.5})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(p.EM[0]-1000*c.unit) > 1e-9 || math.Abs(p.HM[0]-300*c.h) > 1e-9 {
+			t.Errorf("%s: E %.6f, H %.6f m, want %.6f, %.6f", c.heading, p.EM[0], p.HM[0], 1000*c.unit, 300*c.h)
+		}
+	}
+}

@@ -254,7 +254,7 @@ func plainWord(s string) (word, unit string) {
 		unit = strings.Trim(s[i:], "()[]{} ")
 		s = s[:i]
 	}
-	for _, u := range []string{"rad", "radians", "deg", "degrees", "arcmin", "m", "ft", "s", "sec"} {
+	for _, u := range []string{"rad", "radians", "deg", "degrees", "arcmin", "m", "usft", "ft", "s", "sec"} {
 		for _, sep := range []string{"_", " ", "-", "/", "."} {
 			if rest, ok := strings.CutSuffix(s, sep+u); ok && rest != "" && unit == "" {
 				s, unit = rest, u

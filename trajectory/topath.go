@@ -18,8 +18,8 @@ type Projector interface {
 type PathOptions struct {
 	ShiftS        float64    // added to the times, from MatchTime
 	HeightOffsetM float64    // added to the heights, in metres; minus the geoid separation for ellipsoidal heights
-	UnitM         float64    // metres in a unit of grid coordinates in the file; 0 = 1
-	HeightUnitM   float64    // metres in a unit of height in the file; 0 = 1
+	UnitM         float64    // metres in a unit of grid coordinates, where the file does not state it; 0 = 1
+	HeightUnitM   float64    // metres in a unit of height, where the file does not state it; 0 = 1
 	HeadingFrom   HeadingRef // norths of a grid track's heading; HeadingUnknown = decide
 	LevelMissing  bool       // take a roll or pitch that the file lacks as zero instead of dropping the attitude
 	GapS          float64    // Path.GapS; 0 = from the sampling
@@ -41,7 +41,7 @@ func (t *Track) ToPath(p Projector, o PathOptions) (*Path, error) {
 	out := &Path{Source: t.Path, GapS: o.GapS}
 	out.TimeS = make([]float64, n)
 	out.HM = make([]float64, n)
-	hUnit := orOne(o.HeightUnitM)
+	hUnit := firstUnit(t.HeightUnitM, o.HeightUnitM)
 	for i := range out.TimeS {
 		out.TimeS[i] = t.TimeS[i] + o.ShiftS
 		out.HM[i] = t.HM[i]*hUnit + o.HeightOffsetM
@@ -49,7 +49,7 @@ func (t *Track) ToPath(p Projector, o PathOptions) (*Path, error) {
 	if out.GapS == 0 {
 		out.GapS = max(DefaultGapS, 5*medianStep(t.TimeS))
 	}
-	if err := t.place(out, p, orOne(o.UnitM)); err != nil {
+	if err := t.place(out, p, firstUnit(t.UnitM, o.UnitM)); err != nil {
 		return nil, err
 	}
 	t.orient(out, p, o)
@@ -61,11 +61,14 @@ func (t *Track) ToPath(p Projector, o PathOptions) (*Path, error) {
 	return out, out.Validate()
 }
 
-func orOne(x float64) float64 {
-	if x == 0 {
-		return 1
+// firstUnit returns the first that is set, else one metre.
+func firstUnit(units ...float64) float64 {
+	for _, x := range units {
+		if x != 0 {
+			return x
+		}
 	}
-	return x
+	return 1
 }
 
 func (t *Track) place(out *Path, p Projector, unit float64) error {

@@ -94,6 +94,8 @@ type Track struct {
 	HeadingRad      []float64
 	WanderRad       []float64 // as in the file; already used in HeadingRad if a decision says so
 	HeadingFrom     HeadingRef
+	UnitM           float64 // metres in one unit of EM and NM, if the heading line states it; else 0
+	HeightUnitM     float64 // the same of HM
 	VelEMPS         []float64
 	VelNMPS         []float64
 	VelUMPS         []float64

@@ -218,6 +218,9 @@ func (r *runner) baseFile(off float64, ok bool) {
 		bad = append(bad, "the antenna height in the header is zero or missing (note the measured one)")
 	}
 	bad = append(bad, b.Notes...)
+	for _, err := range b.Failed {
+		bad = append(bad, err.Error())
+	}
 	if ok {
 		a, _, _ := r.recording()
 		b0, _ := b.Span()

@@ -274,6 +274,20 @@ func TestSidelapFromScanAnglesAndPathAlone(t *testing.T) {
 	}
 }
 
+// From the path and the scanner's field of view alone: strips by motion,
+// height above the place of take-off (80 m in the script).
+func TestPathAloneJudgesSidelap(t *testing.T) {
+	in := fly(t, script{}, 2)
+	in.Strips, in.Coverage, in.ScanSpanRad = nil, nil, 2*math.Atan(32.0/80)
+	r := mustRun(t, in)
+	if c := r.Check("sidelap"); c.Result != Go || math.Abs(c.Value-100*24.0/64) > 1.5 {
+		t.Errorf("%+v, want about %.1f %%", c, 100*24.0/64)
+	}
+	if r.Verdict != NotJudged {
+		t.Errorf("verdict %s without a cloud, want not judged; %q", r.Verdict, r.Reasons)
+	}
+}
+
 func TestReflyOutputs(t *testing.T) {
 	in := fly(t, script{gaps: map[int][]trajectory.Interval{3: {{StartS: 20, EndS: 24}}}}, 2)
 	r := mustRun(t, in)

@@ -83,10 +83,26 @@ func (r *runner) prepare() {
 				s.gapped += step
 			}
 		}
+		if s.SpanRad == 0 {
+			s.SpanRad = r.in.ScanSpanRad
+		}
+		if h, ok := r.aboveTakeOff(s); ok && s.HeightAboveGroundM == 0 {
+			s.HeightAboveGroundM = h
+		}
 		if s.Swath == nil {
 			s.Swath = s.swathByAngle()
 		}
 	}
+}
+
+// aboveTakeOff returns the height of a strip above the place of take-off: what
+// a path alone knows of the height above ground.
+func (r *runner) aboveTakeOff(s *shot) (float64, bool) {
+	if r.motion == nil || !r.motion.StartsOnGround || len(s.poses) == 0 {
+		return 0, false
+	}
+	h := s.poses[len(s.poses)/2].HM - r.motion.Events[0].HeightM
+	return h, h > 1
 }
 
 // swathByAngle draws the ground under the scan angles along the path, level

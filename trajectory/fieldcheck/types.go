@@ -138,6 +138,10 @@ type Input struct {
 	HasOffset  bool    // false: the week is taken from the base log
 	Grid       trajectory.Projector
 
+	// ScanSpanRad is the scanner's field of view across the flight, for strips
+	// whose swath and span are not known; 0 = not known.
+	ScanSpanRad float64
+
 	Strips   []Strip
 	Coverage *Coverage
 	Plan     *Plan

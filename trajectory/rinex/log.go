@@ -1,6 +1,7 @@
 package rinex
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"sort"
@@ -15,6 +16,8 @@ type Log struct {
 	IntervalS float64 // the step met most often
 	Gaps      []Gap
 	Notes     []string // what does not fit between the files
+	Failed    []error  // files that gave nothing, beside others that did
+	Shared    int      // epochs that are in more than one file
 }
 
 // Gap is a step of more than 1.5 intervals.
@@ -23,18 +26,33 @@ type Gap struct{ StartS, EndS float64 } // the epochs on both sides, GPS seconds
 // LengthS returns the step.
 func (g Gap) LengthS() float64 { return g.EndS - g.StartS }
 
-// Read reads observation files and joins them. A file that gives nothing is
-// an error; its name is in it.
+// Read reads observation files and joins them. Files that give nothing are in
+// Log.Failed if others give something; the error is theirs if none does, or
+// that of the operating system.
 func Read(paths ...string) (*Log, error) {
 	var files []*File
+	var failed []error
 	for _, p := range paths {
 		f, err := ReadFile(p)
-		if err != nil {
+		var e *Error
+		switch {
+		case errors.As(err, &e):
+			failed = append(failed, err)
+		case err != nil:
 			return nil, err
+		default:
+			files = append(files, f)
 		}
-		files = append(files, f)
 	}
-	return Join(files...)
+	if len(files) == 0 && len(failed) > 0 {
+		return nil, errors.Join(failed...)
+	}
+	l, err := Join(files...)
+	if err != nil {
+		return nil, err
+	}
+	l.Failed = failed
+	return l, nil
 }
 
 // Join makes one log of files of one station. Epochs that two files share
@@ -56,9 +74,7 @@ func Join(files ...*File) (*Log, error) {
 		}
 		l.Epochs = append(l.Epochs, e)
 	}
-	if d := len(all) - len(l.Epochs); d > 0 {
-		l.Notes = append(l.Notes, fmt.Sprintf("%d epochs are in more than one file", d))
-	}
+	l.Shared = len(all) - len(l.Epochs)
 	l.IntervalS = commonStep(l.Epochs)
 	for i := 1; i < len(l.Epochs); i++ {
 		if a, b := l.Epochs[i-1].GPSS, l.Epochs[i].GPSS; b-a > 1.5*l.IntervalS {

@@ -311,6 +311,9 @@ func TestFilesInARow(t *testing.T) {
 	if len(l.Epochs) != 1201 || len(l.Gaps) != 0 {
 		t.Errorf("%d epochs, gaps %v; want 1201 without a gap", len(l.Epochs), l.Gaps)
 	}
+	if l.Shared != 1 {
+		t.Errorf("%d shared epochs, want the one at the seam", l.Shared)
+	}
 	if g := l.GapsWithin(t0-50, t0+1250); len(g) != 2 || g[0].LengthS() != 50 || g[1].LengthS() != 50 {
 		t.Errorf("gaps around the log: %v", g)
 	}
@@ -437,5 +440,26 @@ func BenchmarkRead(b *testing.B) {
 			}
 			b.ReportMetric(float64(n)/b.Elapsed().Seconds(), "epochs/s")
 		})
+	}
+}
+
+func TestReadNamesFilesThatGiveNothing(t *testing.T) {
+	dir := t.TempDir()
+	good, bad := filepath.Join(dir, "good.rnx"), filepath.Join(dir, "bad.rnx")
+	t0 := gps("2024-05-15 08:00:00")
+	for p, b := range map[string][]byte{good: invented(t, t0, t0+10, 1, nil), bad: []byte("nothing")} {
+		if err := os.WriteFile(p, b, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	l, err := Read(bad, good)
+	if err != nil || len(l.Epochs) != 11 || len(l.Failed) != 1 || !strings.Contains(l.Failed[0].Error(), "bad.rnx") {
+		t.Errorf("%v: %+v", err, l)
+	}
+	if _, err := Read(bad); !errors.Is(err, ErrNotRINEX) {
+		t.Errorf("one bad file alone: %v", err)
+	}
+	if _, err := Read(filepath.Join(dir, "none.rnx"), good); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("a file that is not there: %v", err)
 	}
 }
