@@ -266,18 +266,9 @@ func (a *Accumulator) addFacetPoint(s *segment, m *moments, p *point, x, y int64
 	}
 }
 
-// maxTimeS bounds GPS times; beyond it a time is unusable.
-const maxTimeS = 4e9
-
 func (a *Accumulator) segmentOf(p *point) *segment {
-	index := int64(noTime)
-	if math.Abs(p.timeS) < maxTimeS { // false for NaN
-		t := p.timeS
-		if a.o.SegmentS != 1 {
-			t /= a.o.SegmentS
-		}
-		index = int64(math.Floor(t))
-	} else {
+	index := timeIndex(p.timeS, a.o.SegmentS)
+	if index == noTime {
 		a.counts.NoTime++
 	}
 	if s := a.last.s; s != nil && s.key.index == index && s.key.source == p.src {

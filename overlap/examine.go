@@ -132,6 +132,9 @@ func (e *evidence) choose() (StripMode, string) {
 		return StripsByTime, fmt.Sprintf("the points of the %d point source IDs run on through turns, about %.0f straight passes each", len(e.ids), e.linesPerID)
 	}
 	why := fmt.Sprintf("%d point source IDs, each a pass of its own by GPS time", len(e.ids))
+	if e.lines > len(e.ids)+len(e.ids)/2 {
+		why = fmt.Sprintf("%d point source IDs, some used for several passes: GPS time shows %d", len(e.ids), e.lines)
+	}
 	if e.zeroShare > 0.01 {
 		e.notes = append(e.notes, fmt.Sprintf("%.0f %% of the points have point source ID 0, which is reserved: they are taken as one more strip", 100*e.zeroShare))
 	}

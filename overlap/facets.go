@@ -43,6 +43,7 @@ type tileSums struct {
 
 // facets joins the sums of each strip's segments to its facets.
 func (a *Accumulator) facets(s *Survey, passes []pass, segments []*segment) {
+	s.strip = make(map[segmentKey]int32, len(a.segments))
 	strip := make([]int32, len(a.segments))
 	order := make([]int32, len(a.segments))
 	for i := range strip {
@@ -55,6 +56,7 @@ func (a *Accumulator) facets(s *Survey, passes []pass, segments []*segment) {
 		for _, b := range passes[i].beats {
 			for _, g := range b.segments {
 				strip[g.id] = int32(i)
+				s.strip[g.key] = int32(i)
 			}
 		}
 	}

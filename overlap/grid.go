@@ -38,6 +38,22 @@ func (s *Survey) FlagGrid(p *Pair) *Grid {
 	return gridOf(p.Cells, s.Options.CellM, func(c *PairCell) float64 { return float64(c.Flag) })
 }
 
+// Exceeding returns the connected parts of a pair's used cells with a separation
+// beyond limitM, the largest first. A few scattered cells are noise; a large
+// part, along the flight line above all, is a misalignment.
+//
+// Source: USGS Lidar Base Specification 2025 rev. A, swath separation images:
+// contiguous and prevalent pixels above the limit are not acceptable.
+func (s *Survey) Exceeding(p *Pair, limitM float64) []Region {
+	var cells []cellID
+	for i := range p.Cells {
+		if c := &p.Cells[i]; c.Flag == 0 && math.Abs(c.DzM) > limitM {
+			cells = append(cells, cellID{c.Col, c.Row})
+		}
+	}
+	return regions(cells, s.Options.CellM)
+}
+
 // gridOf makes the smallest grid around cells.
 func gridOf(cells []PairCell, cellM float64, value func(*PairCell) float64) *Grid {
 	g := &Grid{CellM: cellM}

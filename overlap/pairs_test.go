@@ -182,6 +182,10 @@ func TestFlags(t *testing.T) {
 			t.Errorf("%s: %d of %d cells flagged wrongly", w, count[w+" wrong"], count[w])
 		}
 	}
+	sv := mustSurvey(t, sum(t, overlap.DefaultOptions(), s.out))
+	if e := sv.Exceeding(&p, 0.3); len(e) != 2 || len(sv.Exceeding(&p, 0.9)) != 0 { // flat below, flat above the slope
+		t.Errorf("%d parts beyond 0.3 m, want 2", len(e))
+	}
 	near(t, "flags", "median", p.Used.MedianM, 0.5, 0.002)
 	near(t, "flags", "max", p.Used.MaxAbsM, 0.5, 0.06)
 	if overlap.CellFlag(0).String() != "used" || (overlap.Steep|overlap.Thin).String() != "steep+thin" {

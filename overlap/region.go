@@ -71,6 +71,9 @@ func parts(cells []cellID, diagonal bool) [][]cellID {
 
 // regions returns the connected parts of an overlap, the largest first.
 func regions(cells []cellID, cellM float64) []Region {
+	if len(cells) == 0 {
+		return nil
+	}
 	var out []Region
 	for _, p := range parts(cells, true) {
 		r := Region{Cells: len(p), AreaM2: float64(len(p)) * cellM * cellM}

@@ -72,7 +72,7 @@ func TestSameForAnyOrder(t *testing.T) {
 		r, c := s.Repeatability(overlap.DefaultRepeatabilityOptions()), s.Coverage(overlap.DefaultCoverageOptions())
 		grids := []overlap.Grid{*big, *mean, *r.Roughness, *c.Density, *c.Count}
 		r.Roughness, c.Density, c.Count = nil, nil, nil // Sprint would show their addresses
-		return fmt.Sprintln(s, pairs, overlap.Loops(pairs), overlap.Separation(pairs, 0.08, true), r, c, grids)
+		return fmt.Sprintln(s.Options, s.Mode, s.Why, s.Notes, s.Strips, s.Counts, s.ANPSM, s.Outliers, s.RoughLimitM(), s.SmoothLimitM(), pairs, overlap.Loops(pairs), overlap.Separation(pairs, 0.08, true), r, c, grids)
 	}
 	want := render(work(t, files, 1))
 	if got := render(work(t, files, 8)); got != want {

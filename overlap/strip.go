@@ -64,8 +64,11 @@ type Strip struct {
 	lookable int        // cells with points enough for two looks
 }
 
-// HeadingDeg is HeadingRad in degrees, NaN when unknown.
-func (s *Strip) HeadingDeg() float64 { return s.HeadingRad * 180 / math.Pi }
+// HeadingDeg is HeadingRad in degrees, 0..360, to a millionth, so that north is 0
+// and not 359.999999...; NaN when unknown.
+func (s *Strip) HeadingDeg() float64 {
+	return math.Mod(math.Round(s.HeadingRad/degree*1e6)/1e6, 360)
+}
 
 // Survey is a cloud with its strips told apart.
 type Survey struct {
@@ -80,6 +83,7 @@ type Survey struct {
 	Outliers []Outlier // cells far from their strip, left out of its facets
 
 	roughLimitM, smoothLimitM float64
+	strip                     map[segmentKey]int32 // for Assign
 }
 
 // Outlier is a cell with a few points far away from the rest of its strip.

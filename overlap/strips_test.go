@@ -276,3 +276,30 @@ func TestNoPoints(t *testing.T) {
 		t.Error("the zero Options are an error")
 	}
 }
+
+// Assign gives each point the strip that Survey put it into, in every mode.
+func TestAssign(t *testing.T) {
+	s := twoLines(0, 0)
+	s.add(pulse{e: 400010, n: 5600010, z: 100, t: 1005, class: 7})
+	sv := mustSurvey(t, sum(t, overlap.DefaultOptions(), s.out))
+	count := map[int32]int64{}
+	var dst []int32
+	for _, c := range s.out {
+		dst = sv.Assign(dst[:0], c, 0)
+		if len(dst) != c.N {
+			t.Fatalf("%d strips for %d points", len(dst), c.N)
+		}
+		for i, k := range dst {
+			count[k]++
+			if k >= 0 && (c.GPSTime[i] < sv.Strips[k].StartGPSS || c.GPSTime[i] > sv.Strips[k].EndGPSS) {
+				t.Fatalf("a point of %.3f s in a strip of %.3f..%.3f s", c.GPSTime[i], sv.Strips[k].StartGPSS, sv.Strips[k].EndGPSS)
+			}
+		}
+	}
+	if count[0] != sv.Strips[0].Points || count[1] != sv.Strips[1].Points || count[overlap.NoStrip] != 1 {
+		t.Errorf("%v, want %d, %d and one of none", count, sv.Strips[0].Points, sv.Strips[1].Points)
+	}
+	if got := sv.Assign(nil, s.out[0], 5); got[0] != overlap.NoStrip {
+		t.Errorf("a file that was never read: strip %d", got[0])
+	}
+}
