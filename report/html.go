@@ -216,8 +216,11 @@ func figure(class, drawing, caption string) string {
 	return `<figure class="figure ` + class + `">` + drawing + `<figcaption>` + esc(caption) + `</figcaption></figure>`
 }
 
-// value shows a length of the record with its key.
+// value shows a length of the record, or a count, with its key.
 func (v *view) value(key string) string {
+	if !strings.HasSuffix(key, "_m") {
+		return v.count(key)
+	}
 	s := v.withUnit(key)
 	if s == absent {
 		return said("")

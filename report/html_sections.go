@@ -159,7 +159,11 @@ func (v *view) relativeSection(l *Layers) (*section, any, error) {
 	if len(pair) > 0 {
 		s.add(`<div class="pair">` + strings.Join(pair, "") + `</div>`)
 	}
-	s.add(v.tableHTML(v.build(pairSpec), nil), v.tableHTML(v.build(loopSpec), nil))
+	loops := v.tableHTML(v.build(loopSpec), nil)
+	if len(v.rec.Loops) > 12 {
+		loops = "<details><summary>Closure of three strips: " + group(int64(len(v.rec.Loops))) + " triples</summary>" + loops + "</details>"
+	}
+	s.add(v.tableHTML(v.build(pairSpec), nil), loops)
 	small, err := v.pairMaps(l, limitM)
 	if err != nil {
 		return nil, nil, err
@@ -278,12 +282,24 @@ func (v *view) repeatabilityHTML() string {
 	if v.rec.Repeatability == nil {
 		return `<p class="note">Within strips: not judged, no smooth surface was found.</p>`
 	}
-	rows := [][2]string{{"cells", v.count("repeatability.cells")}, {"rms of plane residuals", v.value("repeatability.rms_m")}, {"95th percentile", v.value("repeatability.p95_m")}, {"largest", v.value("repeatability.max_m")}}
-	if v.rec.Repeatability.LBS != nil {
-		rows = append(rows, [2]string{"range less slope: cells", v.count("repeatability.lbs.cells") + " of " + v.value("repeatability.lbs.cell_m")}, [2]string{"RMSD", v.value("repeatability.lbs.rmsd_m")},
-			[2]string{"smallest, largest", v.value("repeatability.lbs.min_m") + ", " + v.value("repeatability.lbs.max_m")})
+	var rows [][2]string
+	for _, r := range v.repeatabilityRows() {
+		rows = append(rows, [2]string{r[0], v.value(r[1])})
 	}
 	return facts("Within strips, on smooth surfaces", rows)
+}
+
+// repeatabilityRows are names and keys of what was determined within strips.
+func (v *view) repeatabilityRows() [][2]string {
+	var rows [][2]string
+	for _, r := range [][2]string{{"cells", "repeatability.cells"}, {"rms of plane residuals", "repeatability.rms_m"}, {"95th percentile", "repeatability.p95_m"}, {"largest", "repeatability.max_m"},
+		{"range less slope: cells", "repeatability.lbs.cells"}, {"side of a cell", "repeatability.lbs.cell_m"}, {"RMSD", "repeatability.lbs.rmsd_m"}, {"95th percentile of these", "repeatability.lbs.p95_m"},
+		{"smallest", "repeatability.lbs.min_m"}, {"largest of these", "repeatability.lbs.max_m"}} {
+		if !math.IsNaN(v.num(r[1])) {
+			rows = append(rows, r)
+		}
+	}
+	return rows
 }
 
 func (v *view) correctionHTML() string {

@@ -2,8 +2,10 @@ package report
 
 import (
 	"math"
+	"slices"
 
 	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
 )
 
 // mapOptions say what a map shows over its picture.
@@ -69,7 +71,21 @@ func drawStrips(c canvas, l *Layers, f *mapFrame, size float64) {
 	}
 }
 
+// namedVoids is how many voids are named on the map, the largest first: names of
+// all would hide what they name.
+const namedVoids = 8
+
 func drawVoids(c canvas, l *Layers, f *mapFrame, size float64) {
+	sizes := make([]float64, len(l.Voids))
+	for i := range l.Voids {
+		sizes[i] = planar.Area(l.Voids[i].Area)
+	}
+	order := slices.Clone(sizes)
+	slices.Sort(order)
+	least := 0.0
+	if len(order) > namedVoids {
+		least = order[len(order)-namedVoids]
+	}
 	for i := range l.Voids {
 		s := &l.Voids[i]
 		for _, p := range s.Area {
@@ -77,7 +93,7 @@ func drawVoids(c canvas, l *Layers, f *mapFrame, size float64) {
 				c.path(f.points(r), true, ink{stroke: inkColor, width: 1.2, dash: "1.5 2", class: "on-voids", hint: "void " + s.ID})
 			}
 		}
-		if len(s.Area) > 0 {
+		if len(s.Area) > 0 && sizes[i] >= least {
 			at := f.at(s.Area.Bound().Center())
 			c.write(at[0], at[1]+size*0.35, s.ID, size*0.9, "middle", ink{fill: inkColor, halo: true, class: "on-voids"})
 		}

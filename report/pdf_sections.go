@@ -175,7 +175,7 @@ func (d *pdfDoc) relative() error {
 		}
 	}
 	d.table(v.build(pairSpec), 0, nil)
-	d.table(v.build(loopSpec), 0, nil)
+	d.table(v.build(loopSpec), 20, nil)
 	for i := range d.l.Profiles {
 		p := &d.l.Profiles[i]
 		if h := drawProfile(&svg{}, d.width(), 8, p); h > 0 {
@@ -234,10 +234,13 @@ func (d *pdfDoc) smooth() {
 		d.paragraph("Within strips: not judged, no smooth surface was found.", textSize, false, inkColor, 0)
 		return
 	}
-	rows := [][2]string{{"cells", v.show("repeatability.cells", 0, 1)}, {"rms of plane residuals", v.withUnit("repeatability.rms_m")}, {"95th percentile", v.withUnit("repeatability.p95_m")}, {"largest", v.withUnit("repeatability.max_m")}}
-	if v.rec.Repeatability.LBS != nil {
-		rows = append(rows, [2]string{"range less slope: cells", v.show("repeatability.lbs.cells", 0, 1) + " of " + v.withUnit("repeatability.lbs.cell_m")}, [2]string{"RMSD", v.withUnit("repeatability.lbs.rmsd_m")},
-			[2]string{"smallest, largest", v.withUnit("repeatability.lbs.min_m") + ", " + v.withUnit("repeatability.lbs.max_m")})
+	rows := v.repeatabilityRows()
+	for i := range rows {
+		if k := rows[i][1]; strings.HasSuffix(k, "_m") {
+			rows[i][1] = v.withUnit(k)
+		} else {
+			rows[i][1] = v.show(k, 0, 1)
+		}
 	}
 	d.factsTable("Within strips, on smooth surfaces", rows)
 }

@@ -28,10 +28,16 @@ func (v *view) verdictLines() []string {
 			continue
 		}
 		s := g.name + ": " + resultText(result)
-		if i := v.deciding(g.id); i >= 0 {
-			s += " – " + v.criterionPhrase(i)
+		first := v.deciding(g.id)
+		if first >= 0 {
+			s += " – " + v.criterionPhrase(first)
 		}
 		lines = append(lines, s)
+		for i := range d.Criteria {
+			if d.Criteria[i].Group == g.id && d.Criteria[i].Result == Fail && i != first {
+				lines = append(lines, g.name+": "+resultText(Fail)+" – "+v.criterionPhrase(i))
+			}
+		}
 	}
 	for i := range d.Criteria {
 		if c := &d.Criteria[i]; c.Result == NotJudged && c.Sense != "report" {
