@@ -120,6 +120,9 @@ func TestRoundedTablesHold(t *testing.T) {
 }
 
 func TestForms(t *testing.T) {
+	if r := audit(t, "[open]\nrmse = 0.0500\naccuracy95 = 0.1000\n"); len(r.Contradictions) != 1 {
+		t.Errorf("TOML numbers keep their digits: 1.96 x 0.0500 is 0.0980: %+v", r.Contradictions)
+	}
 	r := audit(t, "Number of points,48\nMean error (m),0.010\nRMSEz,0.046 m\n95 %,9.0 cm\n")
 	if len(r.Contradictions) != 0 || r.Checked < 2 {
 		t.Errorf("two columns: checked %d, %+v", r.Checked, r.Contradictions)

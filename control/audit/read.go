@@ -6,7 +6,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/BurntSushi/toml"
@@ -91,6 +93,7 @@ func readTOML(b []byte) (*Table, error) {
 		if !ok {
 			continue
 		}
+		value = asWritten(string(b), key[len(key)-1], value)
 		i, seen := index[name]
 		if !seen {
 			i = len(t.Rows)
@@ -101,6 +104,24 @@ func readTOML(b []byte) (*Table, error) {
 	}
 	t.Rows = slices.DeleteFunc(t.Rows, func(r Row) bool { return len(r.Figures) == 0 })
 	return t, nil
+}
+
+var numberLine = regexp.MustCompile(`(?m)^\s*"?([A-Za-z0-9_ -]+?)"?\s*=\s*([-+0-9._eE]+)`)
+
+// asWritten returns the number of a key with the digits of the file: decoded, 0.10 would become 0.1, and its rounding ten
+// times as wide.
+func asWritten(text, key, value string) string {
+	want, err := strconv.ParseFloat(value, 64)
+	if err != nil {
+		return value
+	}
+	for _, m := range numberLine.FindAllStringSubmatch(text, -1) {
+		written := strings.ReplaceAll(m[2], "_", "")
+		if v, err := strconv.ParseFloat(written, 64); m[1] == key && err == nil && v == want {
+			return written
+		}
+	}
+	return value
 }
 
 // lookup returns a leaf of the document as the text written there.
