@@ -78,8 +78,12 @@ func pathFromFile(r *report.Record, t *trajectory.Track, c *crs.CRS, s *overlap.
 		row.Notes = append(row.Notes, hb.Text)
 		if hb.Fault {
 			p = p.Shifted(0, hb.OffsetM)
-			r.Findings = append(r.Findings, report.Finding{ID: "path-height", Severity: report.SeverityWarning,
-				Text:     fmt.Sprintf("The path lies %.2f m off the heights of the cloud: another height system, such as heights above the ellipsoid. The offset was estimated and used.", -hb.OffsetM),
+			severity, usual := report.SeverityWarning, "another height system, such as heights above the ellipsoid"
+			if t.Format == trajectory.FormatSBET {
+				severity, usual = report.SeverityNote, "as expected, since this format holds heights above the ellipsoid"
+			}
+			r.Findings = append(r.Findings, report.Finding{ID: "path-height", Severity: severity,
+				Text:     fmt.Sprintf("The path lies %.2f m off the heights of the cloud: %s. The offset was estimated and used.", -hb.OffsetM, usual),
 				Evidence: report.Text(hb.Text), DecideBy: "the geoid height at the site, and the height system of the path file"})
 		}
 	}
