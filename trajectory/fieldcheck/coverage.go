@@ -114,27 +114,10 @@ func (r *runner) covered(c *Coverage, inside []bool) {
 // holes finds connected cells without a return: in the area, or without one,
 // enclosed by returns.
 func (r *runner) holes(c *Coverage, inside []bool) {
-	ch := Check{ID: "holes", Title: "largest hole", Unit: "m²", Limit: r.lim.HoleCells * c.CellM * c.CellM, Sense: AtMost, Required: true,
+	ch := Check{ID: "holes", Title: "largest hole", Unit: "m²", Limit: r.lim.HoleCells * c.CellM * c.CellM, Sense: AtMost, Required: true, Result: Go,
 		Basis: fmt.Sprintf("%s: %g cells; refly from %g m² and a width of %g m", proposal, r.lim.HoleCells, r.lim.HoleReflyM2, r.lim.HoleReflyWidthM)}
-	seen := make([]bool, len(c.First))
-	for k := range seen {
-		seen[k] = c.First[k] > 0 || c.water(k) || inside != nil && !inside[k]
-	}
-	if inside == nil { // what is open to the border is outside
-		for k := range seen {
-			col, row := k%c.Cols, k/c.Cols
-			if !seen[k] && (col == 0 || row == 0 || col == c.Cols-1 || row == c.Rows-1) {
-				c.flood(seen, k)
-			}
-		}
-	}
-	ch.Result = Go
 	found, shadows := 0, 0
-	for k := range seen {
-		if seen[k] {
-			continue
-		}
-		h := c.flood(seen, k)
+	for _, h := range c.findHoles(inside) {
 		// A house or a wood hides narrow ground from the beams of a strip; to
 		// fly the same line again would hide it again.
 		if c.width(&h); h.widthM < r.lim.HoleWidthM {
@@ -158,19 +141,11 @@ func (r *runner) holes(c *Coverage, inside []bool) {
 		if ch.Result != Refly {
 			ch.Result = res
 		}
-		if ids := r.holeStrips(h, c, res == Refly); len(ids) > 0 {
-			ch.Strips = append(ch.Strips, ids...)
-		}
+		ch.Strips = append(ch.Strips, r.holeStrips(h, c, res == Refly)...)
 	}
 	ch.Strips = unique(ch.Strips)
 	if ch.Note == "" {
 		ch.Note = "none"
-	}
-	defer func() { r.add(ch) }()
-	if shadows > 0 {
-		defer func() {
-			ch.Note += fmt.Sprintf("; %d narrower than %g m are taken as shadows of houses and trees", shadows, r.lim.HoleWidthM)
-		}()
 	}
 	if found > 0 {
 		ch.Note = fmt.Sprintf("%d holes, the largest %s; still water gives no returns: look before you fly", found, ch.Note)
@@ -178,6 +153,33 @@ func (r *runner) holes(c *Coverage, inside []bool) {
 			ch.Note += "; it would be covered by " + names(ch.Strips)
 		}
 	}
+	if shadows > 0 {
+		ch.Note += fmt.Sprintf("; %d narrower than %g m are taken as shadows of houses and trees", shadows, r.lim.HoleWidthM)
+	}
+	r.add(ch)
+}
+
+// findHoles returns the connected groups of cells without a return, water apart.
+func (c *Coverage) findHoles(inside []bool) []hole {
+	seen := make([]bool, len(c.First))
+	for k := range seen {
+		seen[k] = c.First[k] > 0 || c.water(k) || inside != nil && !inside[k]
+	}
+	if inside == nil { // what is open to the border is outside
+		for k := range seen {
+			col, row := k%c.Cols, k/c.Cols
+			if !seen[k] && (col == 0 || row == 0 || col == c.Cols-1 || row == c.Rows-1) {
+				c.flood(seen, k)
+			}
+		}
+	}
+	var out []hole
+	for k := range seen {
+		if !seen[k] {
+			out = append(out, c.flood(seen, k))
+		}
+	}
+	return out
 }
 
 // width measures the widest place of a hole by peeling it, a ring of cells at a time.

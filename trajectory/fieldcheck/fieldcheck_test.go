@@ -366,6 +366,21 @@ func TestSigmasAreJudged(t *testing.T) {
 	}
 }
 
+func TestShareOfFixedSolutions(t *testing.T) {
+	in := fly(t, script{}, 2)
+	in.FixedValue = 1
+	in.Track = &trajectory.Track{Quality: make([]float64, len(in.Path.TimeS))}
+	for i, x := range in.Path.TimeS {
+		in.Track.Quality[i] = 1
+		if x > in.Strips[3].StartS && x < in.Strips[3].StartS+5 {
+			in.Track.Quality[i] = 2
+		}
+	}
+	if c := mustRun(t, in).Check("fixed"); c.Result != Caution || !slices.Equal(c.Strips, []string{"4"}) || math.Abs(c.Value-90) > 2 {
+		t.Errorf("%+v, want strip 4 with some 90 %%", c)
+	}
+}
+
 func TestLimitsAreChecked(t *testing.T) {
 	if _, err := Run(Input{}, Limits{}); err == nil || !strings.Contains(err.Error(), "DefaultLimits") {
 		t.Errorf("zero limits: %v", err)

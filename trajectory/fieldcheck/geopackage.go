@@ -30,10 +30,6 @@ func (p *Plan) readGeoPackage(path string) error {
 	if err != nil {
 		return fmt.Errorf("an SQLite file that is no GeoPackage: %w", err)
 	}
-	type layer struct {
-		table, column string
-		srs           int
-	}
 	var layers []layer
 	for rows.Next() {
 		var l layer
@@ -45,46 +41,60 @@ func (p *Plan) readGeoPackage(path string) error {
 	if err := rows.Err(); err != nil {
 		return fmt.Errorf("GeoPackage: %w", err)
 	}
-	const mostFeatures = 100_000
 	n := 0
-	for k, l := range layers {
+	for _, l := range layers {
 		code, geographic := p.srs(db, l.srs)
-		if k > 0 && n > 0 && code != p.EPSG {
+		if n > 0 && code != p.EPSG {
 			return fmt.Errorf("its layers are in different coordinate systems (%d and %d)", p.EPSG, code)
 		}
 		p.EPSG, p.Geographic = code, geographic
-		q := fmt.Sprintf(`SELECT %s FROM %s LIMIT %d`, quote(l.column), quote(l.table), mostFeatures)
-		rows, err := db.Query(q)
+		k, err := p.readLayer(db, l)
 		if err != nil {
 			return fmt.Errorf("GeoPackage layer %q: %w", l.table, err)
 		}
-		for rows.Next() {
-			var b []byte
-			if err := rows.Scan(&b); err != nil {
-				return errors.Join(fmt.Errorf("GeoPackage layer %q: %w", l.table, err), rows.Close())
-			}
-			body, err := geoPackageBody(b)
-			if err != nil {
-				return errors.Join(fmt.Errorf("GeoPackage layer %q: %w", l.table, err), rows.Close())
-			}
-			if body == nil {
-				continue
-			}
-			if body, err = flatten(body); err != nil {
-				return errors.Join(fmt.Errorf("GeoPackage layer %q: %w", l.table, err), rows.Close())
-			}
-			g, err := wkb.Unmarshal(body)
-			if err != nil {
-				return errors.Join(fmt.Errorf("GeoPackage layer %q: %w", l.table, err), rows.Close())
-			}
-			p.add(g, "")
-			n++
-		}
-		if err := rows.Err(); err != nil {
-			return fmt.Errorf("GeoPackage layer %q: %w", l.table, err)
-		}
+		n += k
 	}
 	return nil
+}
+
+// layer is a feature table.
+type layer struct {
+	table, column string
+	srs           int
+}
+
+const mostFeatures = 100_000
+
+// readLayer takes the geometries of one table and returns how many there were.
+func (p *Plan) readLayer(db *sql.DB, l layer) (n int, err error) {
+	rows, err := db.Query(fmt.Sprintf(`SELECT %s FROM %s LIMIT %d`, quote(l.column), quote(l.table), mostFeatures))
+	if err != nil {
+		return 0, err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var b []byte
+		if err := rows.Scan(&b); err != nil {
+			return n, err
+		}
+		body, err := geoPackageBody(b)
+		if err != nil {
+			return n, err
+		}
+		if body == nil {
+			continue
+		}
+		if body, err = flatten(body); err != nil {
+			return n, err
+		}
+		g, err := wkb.Unmarshal(body)
+		if err != nil {
+			return n, err
+		}
+		p.add(g, "")
+		n++
+	}
+	return n, rows.Err()
 }
 
 func quote(s string) string { return `"` + strings.ReplaceAll(s, `"`, `""`) + `"` }

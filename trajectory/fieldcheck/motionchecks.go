@@ -54,85 +54,94 @@ func (r *runner) still(id, title string, ground bool, s float64) {
 	r.add(c)
 }
 
-// alignment judges straight run, figure-eights and the manoeuvre at the end.
-// After a long stop on the ground the alignment starts anew, so each flight is
-// judged by its own first strip; the worst counts.
-func (r *runner) alignment() {
-	type part struct{ air trajectory.Air }
-	var parts []part
-	for k, a := range r.motion.Air {
-		if k > 0 && a.TakeOffS-parts[len(parts)-1].air.LandingS <= r.lim.SwapS {
-			parts[len(parts)-1].air.LandingS = a.LandingS
+// manoeuvres is what was flown around the strips of one alignment.
+type manoeuvres struct {
+	first, last string  // strips
+	runS        float64 // longest straight run before the first
+	eights      int     // before the first
+	after       string  // what was flown after the last; empty: nothing
+}
+
+// alignments lists the stays in the air that hold strips. A short stop on the
+// ground (battery swap) keeps the alignment, a long one begins a new one.
+func (r *runner) alignments() []manoeuvres {
+	var parts []trajectory.Air
+	for _, a := range r.motion.Air {
+		if k := len(parts) - 1; k >= 0 && a.TakeOffS-parts[k].LandingS <= r.lim.SwapS {
+			parts[k].LandingS = a.LandingS
 			continue
 		}
-		parts = append(parts, part{a})
+		parts = append(parts, a)
 	}
-	run, eights, after := math.Inf(1), math.Inf(1), Go
-	var runStrips, eightStrips, afterStrips []string
-	afterNote := ""
-	judged := false
+	var out []manoeuvres
 	for _, p := range parts {
 		first, last := -1, -1
 		for i, s := range r.shots {
-			if s.EndS > p.air.TakeOffS && s.StartS < p.air.LandingS {
+			if s.EndS > p.TakeOffS && s.StartS < p.LandingS {
 				if first < 0 {
 					first = i
 				}
 				last = i
 			}
 		}
-		if first < 0 {
-			continue
-		}
-		judged = true
-		longest, n := 0.0, 0
-		returned := ""
-		for _, e := range r.motion.Events {
-			switch {
-			case e.StartS < p.air.TakeOffS || e.EndS > p.air.LandingS+1:
-			case e.EndS <= r.shots[first].StartS+1:
-				if e.Kind == trajectory.EventStraightRun {
-					longest = max(longest, e.DurationS())
-				}
-				n += e.Eights
-			case e.StartS >= r.shots[last].EndS-1:
-				if e.Kind == trajectory.EventFigureEight {
-					returned = fmt.Sprintf("%d figure-eights", e.Eights)
-				} else if e.Kind == trajectory.EventStraightRun && returned == "" {
-					returned = "a straight run"
-				}
-			}
-		}
-		if longest < run {
-			run = longest
-		}
-		if longest < r.lim.RunS {
-			runStrips = append(runStrips, r.shots[first].ID)
-		}
-		if float64(n) < eights {
-			eights = float64(n)
-		}
-		if n < r.lim.Eights {
-			eightStrips = append(eightStrips, r.shots[first].ID)
-		}
-		if returned == "" {
-			after = Caution
-			afterStrips = append(afterStrips, r.shots[last].ID)
-		} else {
-			afterNote = returned
+		if first >= 0 {
+			out = append(out, r.around(p, first, last))
 		}
 	}
-	if !judged {
+	return out
+}
+
+// around looks at the events before strip first and after strip last of one stay in the air.
+func (r *runner) around(p trajectory.Air, first, last int) manoeuvres {
+	m := manoeuvres{first: r.shots[first].ID, last: r.shots[last].ID}
+	for _, e := range r.motion.Events {
+		switch {
+		case e.StartS < p.TakeOffS || e.EndS > p.LandingS+1:
+		case e.EndS <= r.shots[first].StartS+1:
+			if e.Kind == trajectory.EventStraightRun {
+				m.runS = max(m.runS, e.DurationS())
+			}
+			m.eights += e.Eights
+		case e.StartS >= r.shots[last].EndS-1:
+			if e.Kind == trajectory.EventFigureEight {
+				m.after = fmt.Sprintf("%d figure-eights", e.Eights)
+			} else if e.Kind == trajectory.EventStraightRun && m.after == "" {
+				m.after = "a straight run"
+			}
+		}
+	}
+	return m
+}
+
+// alignment judges straight run, figure-eights and the manoeuvre at the end;
+// of several alignments the worst counts.
+func (r *runner) alignment() {
+	all := r.alignments()
+	if len(all) == 0 {
 		for _, c := range [][2]string{{"straight_run", "straight run before the first strip"}, {"eights_before", "figure-eights before the first strip"}, {"manoeuvre_after", "manoeuvre after the last strip"}} {
 			r.missing(c[0], c[1], c[0] == "eights_before", "no strip lies inside a flight of the path")
 		}
 		return
 	}
+	run, eights, after := all[0].runS, all[0].eights, all[0].after
+	var runStrips, eightStrips, afterStrips []string
+	for _, m := range all {
+		run, eights = min(run, m.runS), min(eights, m.eights)
+		if m.runS < r.lim.RunS {
+			runStrips = append(runStrips, m.first)
+		}
+		if m.eights < r.lim.Eights {
+			eightStrips = append(eightStrips, m.first)
+		}
+		if m.after == "" {
+			afterStrips = append(afterStrips, m.last)
+		}
+	}
 	r.addRun(run, runStrips)
-	r.addEights(int(eights), run, eightStrips)
-	c := Check{ID: "manoeuvre_after", Title: "manoeuvre after the last strip", Value: nan, Limit: nan, Result: after, Strips: afterStrips, Basis: checklist,
-		Note: afterNote + " after the last strip"}
-	if after != Go {
+	r.addEights(eights, run, eightStrips)
+	c := Check{ID: "manoeuvre_after", Title: "manoeuvre after the last strip", Value: nan, Limit: nan, Result: result(len(afterStrips) == 0, Caution), Strips: afterStrips, Basis: checklist,
+		Note: after + " after the last strip"}
+	if c.Result != Go {
 		c.Note = "neither a figure-eight nor a fast straight run after " + names(afterStrips) + ": the solution backwards in time starts weak there"
 	}
 	r.add(c)

@@ -67,6 +67,7 @@ func (r *runner) stripChecks() {
 		r.judge(m)
 	}
 	r.sigmas()
+	r.fixed()
 	r.pathGaps()
 }
 
@@ -262,6 +263,46 @@ func (r *runner) pathGaps() {
 	c.Note = "without a gap"
 	if c.Value > 0 {
 		c.Note = fmt.Sprintf("up to %.1f s of a strip lie outside the path or in its gaps", c.Value)
+	}
+	r.add(c)
+}
+
+// fixed judges the share of epochs with a fixed solution, where the path file
+// has a column of quality and it is known which value means fixed.
+func (r *runner) fixed() {
+	c := Check{ID: "fixed", Title: "fixed solution on strips", Value: 100, Unit: "%", Limit: r.lim.FixedPct, Sense: AtLeast, Basis: proposal}
+	tr, p := r.in.Track, r.in.Path
+	if tr == nil || p == nil || r.in.FixedValue == 0 || len(tr.Quality) != len(p.TimeS) {
+		r.missing(c.ID, c.Title, false, "no column of solution quality, or its value for fixed is not known")
+		return
+	}
+	n := 0
+	for _, s := range r.shots {
+		all, good := 0.0, 0.0
+		for i := sort.SearchFloat64s(p.TimeS, s.StartS); i < len(p.TimeS) && p.TimeS[i] <= s.EndS; i++ {
+			all++
+			if tr.Quality[i] == r.in.FixedValue {
+				good++
+			}
+		}
+		if all == 0 {
+			continue
+		}
+		n++
+		share := 100 * good / all
+		c.Value = min(c.Value, share)
+		if share < r.lim.FixedPct {
+			c.Strips = append(c.Strips, s.ID)
+		}
+	}
+	if n == 0 {
+		r.missing(c.ID, c.Title, false, "no strip on the path")
+		return
+	}
+	c.Result = result(len(c.Strips) == 0, Caution)
+	c.Note = fmt.Sprintf("at least %.1f %% of the epochs of a strip", c.Value)
+	if len(c.Strips) > 0 {
+		c.Note += "; below the limit: " + names(c.Strips)
 	}
 	r.add(c)
 }

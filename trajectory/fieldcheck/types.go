@@ -132,6 +132,7 @@ type HeightLook struct {
 type Input struct {
 	Path       *trajectory.Path
 	Track      *trajectory.Track  // for the file's own figures of quality; optional
+	FixedValue float64            // the value of Track.Quality that means a fixed solution; 0 = not known
 	Motion     *trajectory.Motion // computed from Path when nil
 	Base       *rinex.Log
 	GPSOffsetS float64 // GPS seconds since 1980 less the path's time
