@@ -43,6 +43,7 @@ type List struct {
 	Unit         string  // of easting and northing: m, ft, usft or degree
 	UnitM        float64 // metres in it; 0 for degrees
 	HeightUnit   string
+	Ellipsoidal  bool   // the heading of the heights says so
 	UnitFrom     string // option, headings, header line, assumed
 	HeaderLine   string // CRS line at the top, as read; empty without
 	Geodetic     bool   // latitudes and longitudes, projected by ListOptions.Project

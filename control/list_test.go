@@ -102,6 +102,24 @@ func TestListAsks(t *testing.T) {
 	}
 }
 
+func TestListEllipsoidal(t *testing.T) {
+	l, err := ParseList("l", []byte("id,e,n,Ellipsoidal Height\nA,512345.12,4500321.10,90.1"), ListOptions{})
+	if err != nil || !l.Ellipsoidal || l.Points[0].ZM != 90.1 {
+		t.Errorf("%v %+v", err, l)
+	}
+	l, err = ParseList("l", []byte("id,e,n,Ellipsoidal Height,Ortho Height\nA,512345.12,4500321.10,90.1,123.4"), ListOptions{})
+	if err != nil || l.Ellipsoidal || l.Points[0].ZM != 123.4 {
+		t.Errorf("the orthometric height comes first: %v %+v", err, l)
+	}
+}
+
+func TestListHintsAtFeet(t *testing.T) {
+	_, err := ParseList("l", []byte("1,1680918.9,14764803.4,405\n2,1681000.1,14764900.2,406"), ListOptions{Extent: siteBox})
+	if err == nil || !strings.Contains(err.Error(), "read in feet they would, in the order PENZ") {
+		t.Errorf("no hint at feet: %v", err)
+	}
+}
+
 func TestListRefuses(t *testing.T) {
 	for name, text := range map[string]string{
 		"empty":        "  \n",

@@ -165,6 +165,19 @@ func (r *reader) anyHeight() bool {
 	return false
 }
 
+// warnEllipsoidal tells when the heading says that the heights are ellipsoidal.
+func (r *reader) warnEllipsoidal() {
+	c := r.layout.col[roleZ]
+	if c < 0 || c >= len(r.layout.heads) {
+		return
+	}
+	word, _ := foldHeading(r.layout.heads[c])
+	if strings.HasPrefix(word, "ell") || word == "hae" {
+		r.list.Ellipsoidal = true
+		r.warn("the heading %q says that the heights are ellipsoidal: they compare only with a cloud in ellipsoidal heights", r.layout.heads[c])
+	}
+}
+
 // warnPlaces tells about points without height, and about points outside the cloud that a swap would bring in.
 func (r *reader) warnPlaces() {
 	missing, inside, swapped := 0, 0, 0

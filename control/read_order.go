@@ -140,9 +140,29 @@ func (r *reader) orderFromNumbers() error {
 		r.layout.from = "extent of the cloud"
 		return nil
 	case 0:
-		return r.ask("no headings, and in no order of the columns do the points lie inside the cloud", r.readings(candidates))
+		return r.ask("no headings, and in no order of the columns do the points lie inside the cloud"+r.unitHint(candidates), r.readings(candidates))
 	}
 	return r.ask("no headings, and the points lie inside the cloud in more than one order of the columns", r.readings(inside))
+}
+
+// unitHint tells when another unit would bring the points into the cloud.
+func (r *reader) unitHint(candidates []*layout) string {
+	keep := r.unitM
+	defer func() { r.unitM = keep }()
+	for _, u := range []struct {
+		m    float64
+		name string
+	}{{0.3048, "feet"}, {1, "metres"}} {
+		if r.unitM = u.m; math.Abs(u.m/keep-1) < 1e-4 {
+			continue
+		}
+		for _, c := range candidates {
+			if r.insideShare(c) >= 0.5 {
+				return fmt.Sprintf("; read in %s they would, in the order %s", u.name, r.letters(c))
+			}
+		}
+	}
+	return ""
 }
 
 // candidate is the layout with coordinates in columns k and k+1.

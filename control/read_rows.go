@@ -62,6 +62,7 @@ func (r *reader) read(lines []line) (*List, error) {
 	r.cleanHeights()
 	r.mergeRepeats()
 	r.warnCoarse()
+	r.warnEllipsoidal()
 	r.warnPlaces()
 	r.describe()
 	return r.list, nil
