@@ -2,6 +2,7 @@ package assess
 
 import (
 	"math"
+	"slices"
 
 	"github.com/paulmach/orb"
 
@@ -142,17 +143,22 @@ func relief(s *overlap.Survey) *report.Grid {
 	return &g
 }
 
-// centreLine runs through the middle of a strip's ground in time order, a point each twentieth of its time.
+// centreLine runs along a strip's ground in time order, a point each twentieth of its time: below the scanner where
+// scan angles are known, else through the middle of the ground.
 func centreLine(st *overlap.Strip) [][2]float64 {
 	const parts = 20
 	var sum [parts][3]float64
+	nadir := 4 / degrees
+	if !slices.ContainsFunc(st.Facets, func(f overlap.Facet) bool { return math.Abs(f.AngleRad) > nadir }) {
+		nadir = math.Inf(1) // all angles alike: they say nothing
+	}
 	d := st.EndGPSS - st.StartGPSS
 	if !(d > 0) {
 		return nil
 	}
 	for i := range st.Facets {
 		f := &st.Facets[i]
-		if f.N == 0 || math.IsNaN(f.TimeS) {
+		if f.N == 0 || math.IsNaN(f.TimeS) || math.Abs(f.AngleRad) > nadir {
 			continue
 		}
 		k := max(0, min(parts-1, int(parts*(f.TimeS-st.StartGPSS)/d)))
