@@ -82,6 +82,7 @@ type line struct {
 	jitter         *rand.Rand
 	channel        uint8
 	lookAheadM     float64 // fan leans forward by this distance on the ground
+	backward       bool    // flown tail first, without turning round
 }
 
 // fly adds a line's returns. Places are random inside the strip, so the density
@@ -95,6 +96,9 @@ func (s *scene) fly(l line) {
 		along := (float64(i) + r.Float64()) / float64(n) * l.lengthM
 		y := (2*r.Float64() - 1) * half
 		a := along + l.lookAheadM
+		if l.backward {
+			a = l.lengthM - along
+		}
 		e, nn := l.e+a*sin+y*cos, l.n+a*cos-y*sin
 		z := 100.0
 		if l.surface != nil {

@@ -11,35 +11,35 @@ type passRules struct {
 	tiles map[int32][]tileKey // tiles of each segment, segment field 0
 }
 
-// footprint is the set of tiles of some beats.
-func (r *passRules) footprint(bs []beat) map[tileKey]bool {
-	set := map[tileKey]bool{}
+// footprint is a set of tiles.
+type footprint map[tileKey]bool
+
+// cover adds the tiles of some beats.
+func (r *passRules) cover(f footprint, bs []beat) {
 	for i := range bs {
 		for _, s := range bs[i].segments {
 			for _, t := range r.tiles[s.id] {
-				set[t] = true
+				f[t] = true
 			}
 		}
 	}
-	return set
 }
 
-// sharedGround is the share of the smaller footprint that both runs cover.
-func (r *passRules) sharedGround(a, b []beat) float64 {
-	fa, fb := r.footprint(a), r.footprint(b)
-	if len(fa) > len(fb) {
-		fa, fb = fb, fa
+// shared is the share of the smaller footprint that both cover.
+func (f footprint) shared(g footprint) float64 {
+	if len(f) < len(g) {
+		f, g = g, f
+	}
+	if len(g) == 0 {
+		return 0
 	}
 	n := 0
-	for t := range fa { // counting only: the order does not matter
-		if fb[t] {
+	for t := range g { // counting only: the order does not matter
+		if f[t] {
 			n++
 		}
 	}
-	if len(fa) == 0 {
-		return 0
-	}
-	return float64(n) / float64(len(fa))
+	return float64(n) / float64(len(g))
 }
 
 // junction is what lies between two runs of beats.
@@ -53,7 +53,8 @@ type junction struct {
 	offLineM  float64 // distance of the second run's start from the first one's line, NaN when unknown
 }
 
-func (r *passRules) junction(a, b []beat) junction {
+// junction looks at the ends of two runs; ground is what the first one covers.
+func (r *passRules) junction(a, b []beat, ground footprint) junction {
 	end, start := &a[len(a)-1], &b[0]
 	ma, mb := motionOf(tail(a, 8)), motionOf(head(b, 8))
 	j := junction{gapS: start.tMin - end.tMax, offLineM: math.NaN(), ownSpeed: math.NaN()}
@@ -71,8 +72,10 @@ func (r *passRules) junction(a, b []beat) junction {
 	if h := ma.heading(min(len(a), 8)); !math.IsNaN(h) {
 		j.offLineM = math.Abs(dE*math.Cos(h) - dN*math.Sin(h))
 	}
-	j.shared = r.sharedGround(a, b)
-	j.angleDiff = math.Abs(meanAngle(a) - meanAngle(b))
+	after := footprint{}
+	r.cover(after, b)
+	j.shared = ground.shared(after)
+	j.angleDiff = math.Abs(meanAngle(tail(a, 60)) - meanAngle(head(b, 60)))
 	return j
 }
 
@@ -141,34 +144,30 @@ func (r *passRules) contradicts(j junction) string {
 func (r *passRules) split(bs []beat, byID bool) []pass {
 	var out []pass
 	cur := pass{}
-	for i := range bs {
-		if len(cur.beats) == 0 {
-			cur.beats = append(cur.beats, bs[i])
-			continue
+	ground := footprint{}
+	for len(bs) > 0 {
+		next := untilGap(bs, r.o.GapS)
+		bs = bs[len(next):]
+		if len(cur.beats) > 0 {
+			j := r.junction(cur.beats, next, ground)
+			switch why := r.contradicts(j); {
+			case r.looks(j):
+				cur.looks = true
+				cur.notes = append(cur.notes, fmt.Sprintf("the same ground was seen again %.1f s later at the same scan angle: two looks of one pass, not two strips", j.gapS))
+			case byID && why == "":
+				cur.notes = append(cur.notes, fmt.Sprintf("a pause of %.1f s, taken as one strip cut by a border", j.gapS))
+			case !byID && continues(j):
+				cur.notes = append(cur.notes, fmt.Sprintf("a pause of %.1f s on the same line at the same speed: one strip cut by a border", j.gapS))
+			default:
+				out = append(out, cur)
+				cur, ground = pass{}, footprint{}
+				if byID {
+					cur.notes = []string{"the same point source ID was used before: " + why}
+				}
+			}
 		}
-		gap := bs[i].tMin - cur.last().tMax
-		if !(gap > r.o.GapS) {
-			cur.beats = append(cur.beats, bs[i])
-			continue
-		}
-		next := untilGap(bs[i:], r.o.GapS)
-		j := r.junction(cur.beats, next)
-		switch why := r.contradicts(j); {
-		case r.looks(j):
-			cur.looks = true
-			cur.notes = append(cur.notes, fmt.Sprintf("the same ground was seen again %.1f s later at the same scan angle: two looks of one pass, not two strips", j.gapS))
-		case byID && why != "":
-			out = append(out, cur)
-			cur = pass{notes: []string{"the same point source ID was used before: " + why}}
-		case byID:
-			cur.notes = append(cur.notes, fmt.Sprintf("a pause of %.1f s, taken as one strip cut by a border", j.gapS))
-		case continues(j):
-			cur.notes = append(cur.notes, fmt.Sprintf("a pause of %.1f s on the same line at the same speed: one strip cut by a border", j.gapS))
-		default:
-			out = append(out, cur)
-			cur = pass{}
-		}
-		cur.beats = append(cur.beats, bs[i])
+		cur.beats = append(cur.beats, next...)
+		r.cover(ground, next)
 	}
 	if len(cur.beats) > 0 {
 		out = append(out, cur)

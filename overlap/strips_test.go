@@ -303,3 +303,22 @@ func TestAssign(t *testing.T) {
 		t.Errorf("a file that was never read: strip %d", got[0])
 	}
 }
+
+// A multirotor that flies a line and comes back tail first beside it, without
+// turning round and without a pause: two lines, told by the movement.
+func TestFlownBackwards(t *testing.T) {
+	s := newScene()
+	l := line{startS: 1000, e: 400000, n: 5600000, speed: 5, lengthM: 100, heightM: 40, fanDeg: 60, density: 10, noiseM: 0.01, jitter: rng(16)}
+	s.fly(l)
+	l.startS, l.e, l.backward = 1021, 400025, true
+	s.fly(l)
+	sv := mustSurvey(t, sum(t, overlap.DefaultOptions(), s.out))
+	if sv.Mode != overlap.StripsByTime || ids(sv) != "1 2" {
+		t.Fatalf("mode %s, strips %q: %s", sv.Mode, ids(sv), sv.Why)
+	}
+	near(t, "out", "heading off, deg", turn(sv.Strips[0].HeadingDeg(), 0), 0, 2)
+	near(t, "back", "heading off, deg", turn(sv.Strips[1].HeadingDeg(), 180), 0, 2)
+	if p := sv.Pairs(overlap.DefaultPairOptions()); len(p) != 1 || math.Abs(p[0].Used.MedianM) > 0.002 {
+		t.Errorf("%d pairs", len(p))
+	}
+}
