@@ -220,12 +220,18 @@ func (r *run) scale() {
 	if math.Abs(ppm) <= 20 || luck > 0.0027 { // 3 sigma, with few targets more
 		return
 	}
-	r.note(Finding{ID: "B11", Title: "grid and ground distances mixed", Severity: Serious,
+	f := Finding{ID: "B11", Title: "grid and ground distances mixed", Severity: Serious,
 		Text:      fmt.Sprintf("target offsets grow from a point by %+.0f +- %.0f millionths of the distance: a combined factor on one side only", ppm, sigma),
 		Observed:  fmt.Sprintf("scale %+.1f ppm over %.0f m", ppm, 2*reach),
 		Predicted: "grid scale: -400 ppm on a UTM axis; height: -78 ppm at 500 m, -235 ppm at 1500 m",
-		ChancePct: 100 * luck, DecideBy: "one distance between two marks, taped or from a total station, against grid"})
-	r.report.Findings[len(r.report.Findings)-1].ExplainedShare = 1 - ss/math.Max(sumSquares(y), 1e-12)
+		ChancePct: 100 * luck, DecideBy: "one distance between two marks, taped or from a total station, against grid"}
+	var rest []float64
+	for i := range y.Len() {
+		rest = append(rest, y.AtVec(i)-fit.AtVec(i))
+	}
+	f.LeftMedianM, f.LeftRMSEM = control.Median(rest), control.RMS(rest)
+	f.ExplainedShare = 1 - ss/max(sumSquares(y), 1e-12)
+	r.report.Findings = append(r.report.Findings, f)
 }
 
 func sumSquares(y *mat.VecDense) float64 {

@@ -57,7 +57,6 @@ func (r *run) inside() {
 			Text:     fmt.Sprintf("no point lies in the cloud as read (%.0f %%), %.0f %% do if %s", 100*asRead, 100*share, c.name),
 			Observed: fmt.Sprintf("inside as read %.0f %%", 100*asRead), Predicted: fmt.Sprintf("inside %.0f %%", 100*share),
 			ChancePct: r.placeChance(c, len(candidates)), DecideBy: c.decide})
-		r.report.Findings[len(r.report.Findings)-1].ExplainedShare = share - asRead
 	}
 	if !r.gross {
 		r.note(Finding{ID: "B4", Title: "points lie outside the cloud", Severity: Serious,

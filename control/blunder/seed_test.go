@@ -231,6 +231,9 @@ func TestSeededBlunders(t *testing.T) {
 			if f.Title == "" || f.Text == "" || f.Observed == "" || f.Predicted == "" || f.DecideBy == "" {
 				t.Errorf("incomplete finding: %+v", f)
 			}
+			if math.IsNaN(f.ExplainedShare) != math.IsNaN(f.LeftRMSEM) || math.IsNaN(f.ExplainedShare) != math.IsNaN(f.LeftMedianM) {
+				t.Errorf("share %g, left %g and %g: all or none", f.ExplainedShare, f.LeftMedianM, f.LeftRMSEM)
+			}
 			if slices.Contains([]string{"B1", "B5", "B6", "B7", "B8", "B9"}, b.rule) && f.ExplainedShare < 0.8 {
 				t.Errorf("explains %.2f, want most: %+v", f.ExplainedShare, f)
 			}
