@@ -85,14 +85,15 @@ func lookSBET(b []byte, o binary.ByteOrder) sbetLook {
 		}
 		l.maxHead = max(l.maxHead, math.Abs(double(b, o, i, sbHead, 17)))
 		bad := ""
+		tiny := func(v float64) bool { return v != 0 && math.Abs(v) < 1e-15 } // bytes that are no coordinate
 		switch {
 		case !finite(t) || math.Abs(t) > 1e11 || t != 0 && math.Abs(t) < 1e-9:
 			bad = "time"
-		case !(math.Abs(lat) <= 90):
+		case !(math.Abs(lat) <= 90) || tiny(lat):
 			bad = "latitude"
-		case !(math.Abs(lon) <= 360):
+		case !(math.Abs(lon) <= 360) || tiny(lon):
 			bad = "longitude"
-		case !(math.Abs(alt) <= 50_000):
+		case !(math.Abs(alt) <= 50_000) || tiny(alt):
 			bad = "altitude"
 		case !(l.maxAtt <= 181) || !(l.maxHead <= 721):
 			bad = "attitude"

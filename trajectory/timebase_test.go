@@ -192,3 +192,33 @@ func TestLeapSecondsAgainstSystemList(t *testing.T) {
 		t.Errorf("%d leap seconds compared", n)
 	}
 }
+
+// A heading line that says UTC makes the 18 s a matter of notation.
+func TestMatchTimeStatedUTCAndTimeOfDay(t *testing.T) {
+	f, strips := survey(1, 20, 20, 1)
+	rets := scan(f, strips, 400, 1)
+	for _, c := range []struct {
+		name string
+		add  float64
+		kind TimeKind
+		utc  bool
+		want string
+	}{
+		{"week seconds in UTC", -18, WeekSeconds, true, "UTC to GPS time"},
+		{"time of day", -4 * 86400, DaySeconds, false, "day 4"}, // 345600 s is Thursday 00:00
+		{"time of day in UTC", -4*86400 - 18, DaySeconds, true, "UTC to GPS time"},
+	} {
+		tr := &Track{Path: c.name, TimeS: plus(f.T, c.add), EM: f.E, NM: f.N, HM: f.H, RollRad: f.Roll, PitchRad: f.Pitch, HeadingRad: f.Head, HeadingFrom: GridNorth, TimeKind: c.kind, TimeIsUTC: c.utc}
+		p, err := tr.ToPath(nil, PathOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		m, err := MatchTime(tr, strips, BeamPlaneCost(p, 0, rets), MatchOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(m.ShiftS+c.add) > 2e-3 || m.Fault || !m.Sure || !contains(m.Name, c.want) {
+			t.Errorf("%s: %+v", c.name, m.Text)
+		}
+	}
+}
