@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strconv"
+	"strings"
 
 	"sidelap/control"
 )
@@ -45,9 +47,21 @@ func Find(e Evidence) Report {
 	r.verticalCRS()
 	r.labels()
 	r.rivals()
-	slices.Sort(r.report.Run)
-	r.report.Run = slices.Compact(r.report.Run)
+	r.tidy()
 	return r.report
+}
+
+// tidy puts the lists of rules in order, each once; a rule that ran in some form is not listed as not run.
+func (r *run) tidy() {
+	number := func(id string) int {
+		n, _ := strconv.Atoi(strings.TrimPrefix(id, "B"))
+		return n
+	}
+	slices.SortFunc(r.report.Run, func(a, b string) int { return number(a) - number(b) })
+	r.report.Run = slices.Compact(r.report.Run)
+	slices.SortStableFunc(r.report.NotRun, func(a, b Skipped) int { return number(a.ID) - number(b.ID) })
+	r.report.NotRun = slices.CompactFunc(r.report.NotRun, func(a, b Skipped) bool { return a.ID == b.ID })
+	r.report.NotRun = slices.DeleteFunc(r.report.NotRun, func(s Skipped) bool { return slices.Contains(r.report.Run, s.ID) })
 }
 
 // run is one call of Find.
