@@ -1,6 +1,7 @@
 package rinex
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -30,6 +31,10 @@ type compact struct {
 	out     []string // lines ready to be given
 	outNo   int
 	broken  error
+
+	values []int64 // of one satellite, reused
+	given  []bool
+	buf    []byte
 }
 
 type satState struct {
@@ -318,7 +323,10 @@ func (c *compact) satLines(names []string) error {
 
 func (c *compact) satLine(name, s string, st *satState) error {
 	n := len(st.series)
-	values := make([]string, n)
+	if cap(c.values) < n {
+		c.values, c.given = make([]int64, n), make([]bool, n)
+	}
+	values, given := c.values[:n], c.given[:n]
 	for i := range n {
 		var f string
 		if k := strings.IndexByte(s, ' '); k >= 0 {
@@ -326,7 +334,7 @@ func (c *compact) satLine(name, s string, st *satState) error {
 		} else {
 			f, s = s, ""
 		}
-		if f == "" {
+		if given[i] = f != ""; !given[i] {
 			st.series[i].order = -1
 			continue
 		}
@@ -334,57 +342,66 @@ func (c *compact) satLine(name, s string, st *satState) error {
 		if err != nil {
 			return fmt.Errorf("code %d: %w", i+1, err)
 		}
-		values[i] = decimal(v, 3, 14)
+		values[i] = v
 	}
 	if len(s) > 2*n {
 		s = s[:2*n]
 	}
 	st.flags = patch(st.flags, s)
-	flag := func(i int) byte {
-		if i < len(st.flags) {
-			return st.flags[i]
-		}
-		return ' '
+	for len(st.flags) < 2*n {
+		st.flags = append(st.flags, ' ')
 	}
-	var b strings.Builder
+	b := c.buf[:0]
 	if c.version != 1 {
-		b.WriteString(name)
+		b = append(b, name...)
 	}
 	for i, v := range values {
 		if c.version == 1 && i > 0 && i%5 == 0 {
-			c.out = append(c.out, strings.TrimRight(b.String(), " "))
-			b.Reset()
+			c.out = append(c.out, string(bytes.TrimRight(b, " ")))
+			b = b[:0]
 		}
-		if v == "" { // the flags of a missing observation are kept for the next difference, not shown
-			b.WriteString("                ")
+		if !given[i] { // the flags of a missing observation are kept for the next difference, not shown
+			b = append(b, "                "...)
 			continue
 		}
-		b.WriteString(v)
-		b.WriteByte(flag(2 * i))
-		b.WriteByte(flag(2*i + 1))
+		b = appendDecimal(b, v, 3, 14)
+		b = append(b, st.flags[2*i], st.flags[2*i+1])
 	}
-	c.out = append(c.out, strings.TrimRight(b.String(), " "))
+	c.out = append(c.out, string(bytes.TrimRight(b, " ")))
+	c.buf = b
 	return nil
 }
 
-// decimal writes v / 10^digits in width characters, without a zero before the
+// appendDecimal appends v / 10^digits in width characters, without a zero before the
 // point, as the open twin files have it.
-func decimal(v int64, digits, width int) string {
-	neg := v < 0
+func appendDecimal(b []byte, v int64, digits, width int) []byte {
+	var t [40]byte
+	at := len(t)
 	u := uint64(v)
-	if neg {
+	if v < 0 {
 		u = -u
 	}
-	s := strconv.FormatUint(u, 10)
-	for len(s) < digits {
-		s = "0" + s
+	for k := 0; k < digits || u > 0; k++ {
+		if k == digits {
+			at--
+			t[at] = '.'
+		}
+		at--
+		t[at] = byte('0' + u%10)
+		u /= 10
 	}
-	s = s[:len(s)-digits] + "." + s[len(s)-digits:]
-	if neg {
-		s = "-" + s
+	if len(t)-at == digits { // nothing before the point
+		at--
+		t[at] = '.'
 	}
-	if len(s) < width {
-		s = strings.Repeat(" ", width-len(s)) + s
+	if v < 0 {
+		at--
+		t[at] = '-'
 	}
-	return s
+	for k := len(t) - at; k < width; k++ {
+		b = append(b, ' ')
+	}
+	return append(b, t[at:]...)
 }
+
+func decimal(v int64, digits, width int) string { return string(appendDecimal(nil, v, digits, width)) }

@@ -463,3 +463,15 @@ func TestReadNamesFilesThatGiveNothing(t *testing.T) {
 		t.Errorf("a file that is not there: %v", err)
 	}
 }
+
+func TestDecimal(t *testing.T) {
+	for _, c := range []struct {
+		v             int64
+		digits, width int
+		want          string
+	}{{123456, 3, 14, "       123.456"}, {-1, 3, 14, "         -.001"}, {0, 3, 14, "          .000"}, {-12345678, 3, 14, "    -12345.678"}, {1000, 3, 14, "         1.000"}, {-123456789, 9, 12, "  -.123456789"[1:]}, {math.MinInt64, 3, 14, "-9223372036854775.808"}} {
+		if got := decimal(c.v, c.digits, c.width); got != c.want {
+			t.Errorf("decimal(%d, %d, %d) = %q, want %q", c.v, c.digits, c.width, got, c.want)
+		}
+	}
+}
