@@ -92,7 +92,7 @@ func drawHistogram(c canvas, w, h, size float64, g *Histogram, limitM float64, j
 	}
 	p.limitLines(limitM, judged)
 	if out := g.Under + g.Over; out > 0 {
-		p.c.write(p.x0+p.w, p.y0-size*0.6, group(out)+" beyond the frame", size, "end", ink{fill: mutedColor})
+		p.c.write(p.x0+p.w, p.y0+p.h+p.size*2.7, group(out)+" beyond the frame", size, "end", ink{fill: mutedColor})
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -94,6 +95,12 @@ func (l *Layers) place(r *Raster, g *Grid) {
 		l.Relief = g
 	case "separation_pair":
 		l.Pairs = append(l.Pairs, PairGrid{A: string(r.A), B: string(r.B), Grid: g})
+	case "flags_pair": // listed behind its pair
+		for i := range l.Pairs {
+			if l.Pairs[i].A == string(r.A) && l.Pairs[i].B == string(r.B) {
+				l.Pairs[i].Flags = g
+			}
+		}
 	}
 }
 
@@ -195,20 +202,26 @@ func (l *Layers) writeShapes(w io.Writer) error {
 	return err
 }
 
-// complete adds the histograms that follow from rasters and record when the
+// complete joins the rasters of flagged pairs and adds the histograms that follow from rasters and record when the
 // caller gave none: of the separations of all pairs, and of the differences at
 // the check points on open ground that were used.
 func (l *Layers) complete(rec *Record) {
 	v := newView(rec)
+	if slices.ContainsFunc(l.Pairs, func(p PairGrid) bool { return p.Flags != nil }) {
+		l.Separation, l.Used = Combine(l.Pairs)
+	}
 	if l.Separations == nil && len(l.Pairs) > 0 {
 		limitM, _ := v.scaleLimit()
 		h := newHistogram(limitM)
-		for _, p := range l.Pairs {
+		for k := range l.Pairs {
+			p := &l.Pairs[k]
 			if p.Grid == nil {
 				continue
 			}
-			for _, x := range p.Grid.Values {
-				h.add(float64(x))
+			for i, x := range p.Grid.Values {
+				if p.used(i) {
+					h.add(float64(x))
+				}
 			}
 		}
 		l.Separations = h

@@ -10,6 +10,7 @@ import (
 	"io"
 	"math"
 	"strings"
+	"unicode/utf8"
 )
 
 //go:embed assets/report.css assets/report.js assets/report.tmpl
@@ -131,9 +132,11 @@ func (v *view) tableHTML(t *table, rowClass func(int) string) string {
 	var b strings.Builder
 	b.WriteString(`<div class="scroll"><table class="sortable"><caption>` + esc(t.title) + `</caption><thead><tr>`)
 	var keep []int
+	long := map[int]bool{}
 	for i, c := range t.cols {
 		if c.prio > 0 && !t.empty(i) {
 			keep = append(keep, i)
+			long[i] = !c.right && !c.code && t.longest(i) > 40
 			b.WriteString(`<th scope="col"` + classOf(c) + `>` + esc(c.header()) + `</th>`)
 		}
 	}
@@ -147,7 +150,7 @@ func (v *view) tableHTML(t *table, rowClass func(int) string) string {
 		}
 		b.WriteString("<tr" + class + ">")
 		for _, i := range keep {
-			b.WriteString(v.tdHTML(row[i], t.cols[i]))
+			b.WriteString(v.tdHTML(row[i], t.cols[i], long[i]))
 		}
 		b.WriteString("</tr>\n")
 	}
@@ -177,8 +180,20 @@ func classOf(c column) string {
 	return ` class="` + strings.Join(names, " ") + `"`
 }
 
-func (v *view) tdHTML(c cell, col column) string {
+// longest returns the runes of the longest text in a column.
+func (t *table) longest(i int) int {
+	n := 0
+	for _, row := range t.rows {
+		n = max(n, utf8.RuneCountInString(row[i].text))
+	}
+	return n
+}
+
+func (v *view) tdHTML(c cell, col column, long bool) string {
 	attr := classOf(col)
+	if long {
+		attr += ` style="min-width:14rem"`
+	}
 	if math.IsNaN(c.num) {
 		return `<td` + attr + `>` + esc(c.text) + `</td>`
 	}
@@ -234,20 +249,25 @@ func (v *view) count(key string) string {
 }
 
 // mapValues packs the separations for the values under the pointer: millimetres
-// as int16, rows from the south, -32768 without a value.
-func (v *view) mapValues(g *Grid, f *mapFrame) map[string]any {
+// as int16, rows from the south, -32768 without a value, and a bit for each cell
+// that was not compared.
+func (v *view) mapValues(l *Layers, g *Grid, f *mapFrame) map[string]any {
 	step := 1
 	for (g.Cols/step+1)*(g.Rows/step+1) > 250_000 {
 		step++
 	}
 	cols, rows := (g.Cols+step-1)/step, (g.Rows+step-1)/step
+	faded := l.faded(g)
 	b := make([]byte, 0, 2*cols*rows)
+	pale := make([]byte, (cols*rows+7)/8)
 	for r := range rows {
 		for c := range cols {
-			x := extreme(g, c*step, min(c*step+step, g.Cols)-1, r*step, min(r*step+step, g.Rows)-1)
 			n := int16(math.MinInt16)
-			if x == x {
-				n = int16(max(-32767, min(32767, math.Round(1000*x))))
+			if i := extreme(g, c*step, min(c*step+step, g.Cols)-1, r*step, min(r*step+step, g.Rows)-1, faded); i >= 0 {
+				n = int16(max(-32767, min(32767, math.Round(1000*float64(g.Values[i])))))
+				if faded(i) {
+					pale[(r*cols+c)/8] |= 1 << ((r*cols + c) % 8)
+				}
 			}
 			b = binary.LittleEndian.AppendUint16(b, uint16(n))
 		}
@@ -258,5 +278,6 @@ func (v *view) mapValues(g *Grid, f *mapFrame) map[string]any {
 		unit, unitM = v.foot, v.footM
 	}
 	return map[string]any{"cols": cols, "rows": rows, "cell": g.CellM * float64(step), "e0": e, "n0": n, "scale": f.scale, "x0": f.x0,
-		"west": f.bounds.Min[0], "north": f.bounds.Max[1], "foot": v.foot, "footM": v.footM, "unit": unit, "unitM": unitM, "values": base64.StdEncoding.EncodeToString(b)}
+		"west": f.bounds.Min[0], "north": f.bounds.Max[1], "foot": v.foot, "footM": v.footM, "unit": unit, "unitM": unitM,
+		"values": base64.StdEncoding.EncodeToString(b), "pale": base64.StdEncoding.EncodeToString(pale)}
 }

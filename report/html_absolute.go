@@ -221,7 +221,7 @@ func (v *view) amountMap(l *Layers, g *Grid, name, label string, whole bool) (st
 	if top == 0 {
 		return "", nil
 	}
-	pic, err := amountPicture(l, g, boundOf(g), top, 700)
+	pic, err := amountPicture(l, g, l.boundsOr(g), top, 700)
 	if err != nil {
 		return "", err
 	}

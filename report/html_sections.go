@@ -134,8 +134,8 @@ func (v *view) acquisitionSection() *section {
 // relativeSection shows strips against strips.
 func (v *view) relativeSection(l *Layers) (*section, any, error) {
 	s := &section{ID: "relative", Name: "Strip against strip"}
-	if v.rec.Separation == nil {
-		s.add("<p>Not judged: no overlap between strips was measured.</p>")
+	if v.rec.Separation == nil || v.rec.Separation.Cells == 0 {
+		s.add("<p>Not judged: no overlap between strips was measured.</p>", v.tableHTML(v.criteriaOf("relative"), nil), v.repeatabilityHTML())
 		return s, nil, nil
 	}
 	limitM, judged := v.scaleLimit()
@@ -202,10 +202,7 @@ func (v *view) separationMap(l *Layers, g *Grid, limitM float64, judged bool, id
 	if g == nil || !ok {
 		return `<p class="note">No map: the rasters are not at hand.</p>`, nil, nil
 	}
-	if l.Relief == nil {
-		b = boundOf(g) // nothing to paint outside the separations
-	}
-	pic, err := separationPicture(l, g, b, limitM, 1200)
+	pic, err := separationPicture(l, g, l.faded(g), b, limitM, 1200)
 	if err != nil {
 		return "", nil, err
 	}
@@ -214,7 +211,7 @@ func (v *view) separationMap(l *Layers, g *Grid, limitM float64, judged bool, id
 	c.h = h
 	key := &svg{w: 1000, h: 50}
 	drawScale(key, 20, 20, 960, 13, limitM, judged)
-	caption := "Separation in each cell where strips meet, over the shaded relief; where more than two meet, the largest in size. Darker from the limit on, hatched from twice the limit on."
+	caption := "Separation in each cell where strips meet, over the shaded relief; where more than two meet, the largest in size. Pale: not compared, being steep, rough or thin. Darker from the limit on, hatched from twice the limit on."
 	if !judged {
 		caption = "Separation in each cell where strips meet, over the shaded relief. No limit was given: the colours are scaled to the 95th percentile."
 	}
@@ -228,7 +225,7 @@ func (v *view) separationMap(l *Layers, g *Grid, limitM float64, judged bool, id
 			`<label><input type="checkbox" data-layer="on-strips" checked> strips</label><label><input type="checkbox" data-layer="on-checks" checked> check points</label>` +
 			`<label><input type="checkbox" data-layer="on-voids" checked> voids</label><output id="map-value"></output></div>`
 	}
-	return figure("map wide onpaper", tools+c.element(id, "Map of the separation between strips")+key.element("", "Key of the colours of separation"), caption), v.mapValues(g, f), nil
+	return figure("map wide onpaper", tools+c.element(id, "Map of the separation between strips")+key.element("", "Key of the colours of separation"), caption), v.mapValues(l, g, f), nil
 }
 
 // pairMaps draws small maps of the pairs with the largest RMSD.
@@ -242,7 +239,7 @@ func (v *view) pairMaps(l *Layers, limitM float64) (string, error) {
 			if q.A != p.A || q.B != p.B || q.Grid == nil || len(q.Grid.Values) == 0 {
 				continue
 			}
-			pic, err := separationPicture(l, q.Grid, boundOf(q.Grid), limitM, 420)
+			pic, err := separationPicture(l, q.Grid, func(i int) bool { return !q.used(i) }, boundOf(q.Grid), limitM, 420)
 			if err != nil {
 				return "", err
 			}

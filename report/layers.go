@@ -14,7 +14,8 @@ import (
 // it is then left out and said so. Positions are metres in the CRS of the cloud.
 type Layers struct {
 	Relief      *Grid      // surface heights in metres, for the shaded relief
-	Separation  *Grid      // all pairs together, metres: where more than two strips meet, the largest minus the smallest keeps the sign of the largest in size
+	Separation  *Grid      // all pairs together, metres; made from Pairs when these have Flags, see Combine
+	Used        *Grid      // 1 where Separation entered the statistics, 0 where every pair flagged the cell; nil: everywhere
 	Pairs       []PairGrid // separation of one pair, metres, later minus earlier
 	Density     *Grid      // first returns per square metre, all strips
 	StripCount  *Grid      // number of strips with a return
@@ -43,8 +44,66 @@ type Shape struct {
 
 // PairGrid is the separation raster of one pair.
 type PairGrid struct {
-	A, B string
-	Grid *Grid
+	A, B  string
+	Grid  *Grid // every difference, metres
+	Flags *Grid // 0 where the cell entered the statistics, else why not (overlap.CellFlag); nil: all did
+}
+
+// used tells whether the value at index i of the grid entered the statistics.
+func (p *PairGrid) used(i int) bool {
+	return p.Flags == nil || p.Flags.At(p.Grid.Col0+int32(i%p.Grid.Cols), p.Grid.Row0+int32(i/p.Grid.Cols)) == 0
+}
+
+// Combine joins the rasters of pairs: in each cell the difference of largest
+// size with its sign, of those that entered the statistics when there are any,
+// else of the flagged ones. used is 1 in the first case, 0 in the second.
+func Combine(pairs []PairGrid) (separation, used *Grid) {
+	var b orb.Bound
+	cell := 0.0
+	for _, p := range pairs {
+		if p.Grid == nil || len(p.Grid.Values) == 0 {
+			continue
+		}
+		if cell == 0 {
+			b, cell = boundOf(p.Grid), p.Grid.CellM
+		} else {
+			b = b.Union(boundOf(p.Grid))
+		}
+	}
+	if cell == 0 {
+		return nil, nil
+	}
+	whole := func(m float64) int32 { return int32(math.Round(m / cell)) }
+	make1 := func() *Grid {
+		g := &Grid{Col0: whole(b.Min[0]), Row0: whole(b.Min[1]), Cols: int(whole(b.Max[0]) - whole(b.Min[0])), Rows: int(whole(b.Max[1]) - whole(b.Min[1])), CellM: cell}
+		g.Values = make([]float32, g.Cols*g.Rows)
+		for i := range g.Values {
+			g.Values[i] = float32(math.NaN())
+		}
+		return g
+	}
+	separation, used = make1(), make1()
+	for k := range pairs {
+		p := &pairs[k]
+		if p.Grid == nil {
+			continue
+		}
+		for i, v := range p.Grid.Values {
+			if v != v {
+				continue
+			}
+			c, r := i%p.Grid.Cols+int(p.Grid.Col0-separation.Col0), i/p.Grid.Cols+int(p.Grid.Row0-separation.Row0)
+			at, u := r*separation.Cols+c, float32(0)
+			if p.used(i) {
+				u = 1
+			}
+			switch old := used.Values[at]; {
+			case old != old || u > old, u == old && math.Abs(float64(v)) > math.Abs(float64(separation.Values[at])):
+				separation.Values[at], used.Values[at] = v, u
+			}
+		}
+	}
+	return separation, used
 }
 
 // Grid is a raster in metres on the survey's grid. The cell (col, row) covers

@@ -21,7 +21,7 @@ func (v *view) drawMap(c canvas, l *Layers, pic *picture, w, maxH, size float64,
 	if l, ok := l.mapBounds(); ok {
 		b = b.Union(l)
 	}
-	f = &mapFrame{bounds: b, scale: min(w/(b.Max[0]-b.Min[0]), maxH/(b.Max[1]-b.Min[1]))}
+	f = &mapFrame{bounds: b, scale: min((w-2)/(b.Max[0]-b.Min[0]), maxH/(b.Max[1]-b.Min[1]))}
 	width := (b.Max[0] - b.Min[0]) * f.scale
 	height = (b.Max[1] - b.Min[1]) * f.scale
 	f.x0 = (w - width) / 2

@@ -153,8 +153,10 @@ func (d *pdfDoc) acquisition() {
 func (d *pdfDoc) relative() error {
 	v := d.v
 	d.chapter("Strip against strip")
-	if v.rec.Separation == nil {
+	if v.rec.Separation == nil || v.rec.Separation.Cells == 0 {
 		d.paragraph("Not judged: no overlap between strips was measured.", textSize, false, inkColor, 0)
+		d.criteria("relative")
+		d.smooth()
 		return nil
 	}
 	limitM, judged := v.scaleLimit()
@@ -204,17 +206,14 @@ func (d *pdfDoc) separationMap(g *Grid, most float64, title string) error {
 	if g == nil || !ok {
 		return nil
 	}
-	if d.l.Relief == nil {
-		b = boundOf(g)
-	}
 	limitM, judged := d.v.scaleLimit()
-	pic, err := separationPicture(d.l, g, b, limitM, 1200)
+	pic, err := separationPicture(d.l, g, d.l.faded(g), b, limitM, 1200)
 	if err != nil {
 		return err
 	}
 	o := mapOptions{strips: true, voids: true, checks: true, findings: true, exaggeration: 8 * 2.5 / (2 * limitM)}
 	h, _ := d.v.drawMap(&svg{}, d.l, pic, d.width(), most, 8, o)
-	caption := title + "Separation in each cell where strips meet, over the shaded relief; where more than two meet, the largest in size. "
+	caption := title + "Separation in each cell where strips meet, over the shaded relief; where more than two meet, the largest in size. Pale: not compared, being steep, rough or thin. "
 	if judged {
 		caption += "Darker from the limit on, hatched from twice the limit on. "
 	} else {
@@ -360,7 +359,7 @@ func (d *pdfDoc) coverage() error {
 		if top == 0 {
 			continue
 		}
-		p, err := amountPicture(d.l, m.g, boundOf(m.g), top, 700)
+		p, err := amountPicture(d.l, m.g, d.l.boundsOr(m.g), top, 700)
 		if err != nil {
 			return err
 		}
@@ -455,7 +454,7 @@ func (d *pdfDoc) brief() error {
 	if d.f.PageNo() == 1 {
 		d.page()
 	}
-	room := d.bottom - d.y - 330
+	room := d.bottom - d.y - 385 // what stands below the map
 	if err := d.separationMap(d.l.Separation, max(min(room, 330), 120), ""); err != nil {
 		return err
 	}

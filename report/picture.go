@@ -78,17 +78,35 @@ func (f raster) cellsAt(g *Grid, visit func(x, y, col0, col1, row0, row1 int)) {
 	}
 }
 
-// extreme returns the value of largest size in a block of cells, NaN without one.
-func extreme(g *Grid, c0, c1, r0, r1 int) float64 {
-	best := math.NaN()
+// extreme returns the index of the value of largest size in a block of cells,
+// of those that are not faded when there are any; -1 without a value.
+func extreme(g *Grid, c0, c1, r0, r1 int, faded func(int) bool) int {
+	best, pale := -1, true
 	for r := r0; r <= r1; r++ {
 		for c := c0; c <= c1; c++ {
-			if v := float64(g.Values[r*g.Cols+c]); v == v && !(math.Abs(best) >= math.Abs(v)) {
-				best = v
+			i := r*g.Cols + c
+			v := float64(g.Values[i])
+			if v != v {
+				continue
+			}
+			f := faded(i)
+			if best < 0 || (pale && !f) || (pale == f && math.Abs(v) > math.Abs(float64(g.Values[best]))) {
+				best, pale = i, f
 			}
 		}
 	}
 	return best
+}
+
+// none says that no cell is faded.
+func none(int) bool { return false }
+
+// faded returns which cells of a raster of all pairs did not enter the statistics.
+func (l *Layers) faded(g *Grid) func(int) bool {
+	if g != l.Separation || l.Used == nil {
+		return none
+	}
+	return func(i int) bool { return l.Used.Values[i] == 0 }
 }
 
 // shade returns the brightness 0..1 of a relief lit from the north-west, 45
@@ -132,17 +150,23 @@ func (f raster) canvasOf(relief *Grid) *image.RGBA {
 	return im
 }
 
-// separationPicture draws separations over the relief.
-func separationPicture(l *Layers, g *Grid, b orb.Bound, limitM float64, maxPx int) (*picture, error) {
-	return l.picture(pictureKey{g, b, limitM, maxPx}, func() (*picture, error) { return paintSeparation(l, g, b, limitM, maxPx) })
+// separationPicture draws separations over the relief. Cells that did not enter
+// the statistics are pale: faded tells whether the one at an index of g is.
+func separationPicture(l *Layers, g *Grid, faded func(i int) bool, b orb.Bound, limitM float64, maxPx int) (*picture, error) {
+	return l.picture(pictureKey{g, b, limitM, maxPx}, func() (*picture, error) { return paintSeparation(l, g, faded, b, limitM, maxPx) })
 }
 
-func paintSeparation(l *Layers, g *Grid, b orb.Bound, limitM float64, maxPx int) (*picture, error) {
+func paintSeparation(l *Layers, g *Grid, faded func(int) bool, b orb.Bound, limitM float64, maxPx int) (*picture, error) {
 	f := frame(b, g.CellM, maxPx)
 	im := f.canvasOf(l.Relief)
 	f.cellsAt(g, func(x, y, c0, c1, r0, r1 int) {
-		dz := extreme(g, c0, c1, r0, r1)
-		if dz != dz {
+		at := extreme(g, c0, c1, r0, r1, faded)
+		if at < 0 {
+			return
+		}
+		dz := float64(g.Values[at])
+		if faded(at) {
+			im.SetRGBA(x, y, blend(separationColor(dz, limitM), im.RGBAAt(x, y), 0.22))
 			return
 		}
 		c := separationColor(dz, limitM)
@@ -209,8 +233,10 @@ func (l *Layers) mapBounds() (orb.Bound, bool) {
 		b = b.Union(x)
 	}
 	for _, g := range []*Grid{l.Relief, l.Separation, l.Density, l.StripCount} {
-		if g != nil && len(g.Values) > 0 {
-			add(boundOf(g))
+		if g != nil {
+			if x, ok := filled(g); ok {
+				add(x)
+			}
 		}
 	}
 	if !found {
@@ -224,4 +250,30 @@ func (l *Layers) mapBounds() (orb.Bound, bool) {
 		return b, false
 	}
 	return b, true
+}
+
+// filled returns the outline of the cells with a value other than zero, with a
+// cell of margin; false without any.
+func filled(g *Grid) (orb.Bound, bool) {
+	c0, c1, r0, r1 := g.Cols, -1, g.Rows, -1
+	for i, v := range g.Values {
+		if v == v && v != 0 {
+			c, r := i%g.Cols, i/g.Cols
+			c0, c1, r0, r1 = min(c0, c), max(c1, c), min(r0, r), max(r1, r)
+		}
+	}
+	if c1 < 0 {
+		return orb.Bound{}, false
+	}
+	e, n := g.Origin()
+	m := g.CellM
+	return orb.Bound{Min: orb.Point{e + float64(c0-1)*m, n + float64(r0-1)*m}, Max: orb.Point{e + float64(c1+2)*m, n + float64(r1+2)*m}}, true
+}
+
+// boundsOr returns the bounds of the map, those of the grid without any.
+func (l *Layers) boundsOr(g *Grid) orb.Bound {
+	if b, ok := l.mapBounds(); ok {
+		return b
+	}
+	return boundOf(g)
 }

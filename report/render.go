@@ -239,7 +239,11 @@ func (l *Layers) rasters() []rasterFile {
 	}
 	for _, p := range l.Pairs {
 		files = append(files, rasterFile{name: "separation_" + safeName(p.A) + "_" + safeName(p.B), kind: "separation_pair", a: p.A, b: p.B, unit: "m",
-			description: "separation of strip " + p.B + " over strip " + p.A + ", metres", grid: p.Grid})
+			description: "separation of strip " + p.B + " over strip " + p.A + ", metres, every difference", grid: p.Grid})
+		if p.Flags != nil {
+			files = append(files, rasterFile{name: "flags_" + safeName(p.A) + "_" + safeName(p.B), kind: "flags_pair", a: p.A, b: p.B, unit: "1",
+				description: "0 where the separation of strips " + p.A + " and " + p.B + " entered the statistics, else why not", grid: p.Flags, typ: Uint8})
+		}
 	}
 	return files
 }

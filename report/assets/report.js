@@ -62,12 +62,13 @@
   svg.addEventListener("pointerup", function () { from = null; });
   svg.addEventListener("pointercancel", function () { from = null; });
   svg.addEventListener("pointerleave", function () { svg.removeAttribute("data-on"); out.textContent = ""; });
-  var values = null;
-  var load = function () {
-    var s = atob(m.values), b = new Uint8Array(s.length);
+  var values = null, pale = null;
+  var bytes = function (text) {
+    var s = atob(text), b = new Uint8Array(s.length);
     for (var i = 0; i < s.length; i++) { b[i] = s.charCodeAt(i); }
-    values = new DataView(b.buffer);
+    return b;
   };
+  var load = function () { values = new DataView(bytes(m.values).buffer); pale = bytes(m.pale); };
   svg.addEventListener("pointermove", function (e) {
     var p = at(e);
     if (from && view[2] < full[2]) { view[0] += from[0] - p[0]; view[1] += from[1] - p[1]; clamp(); return; }
@@ -75,9 +76,9 @@
     var c = Math.floor((east - m.e0) / m.cell), r = Math.floor((north - m.n0) / m.cell), text = "no value";
     if (c >= 0 && r >= 0 && c < m.cols && r < m.rows) {
       if (!values) { load(); }
-      var v = values.getInt16(2 * (r * m.cols + c), true);
+      var k = r * m.cols + c, v = values.getInt16(2 * k, true);
       if (v !== -32768) {
-        text = (v / 1000).toFixed(3) + " m" + (m.foot ? " (" + (v / 1000 / m.footM).toFixed(3) + " " + m.foot + ")" : "");
+        text = (v / 1000).toFixed(3) + " m" + (m.foot ? " (" + (v / 1000 / m.footM).toFixed(3) + " " + m.foot + ")" : "") + (pale[k >> 3] & (1 << (k & 7)) ? ", not compared" : "");
       }
     }
     out.textContent = "E " + (east / m.unitM).toFixed(1) + ", N " + (north / m.unitM).toFixed(1) + " " + m.unit + ": separation " + text;

@@ -10,6 +10,10 @@ const (
 	ed1Name = "ASPRS Positional Accuracy Standards for Digital Geospatial Data, Edition 1, Version 1.0 (2014)"
 	ed2Name = "ASPRS Positional Accuracy Standards for Digital Geospatial Data, Edition 2, Version 2.0 (2024)"
 	lbsName = "USGS 3DEP Lidar Base Specification 2025 rev. A"
+
+	ed1Short = "ASPRS Edition 1"
+	ed2Short = "ASPRS Edition 2"
+	lbsShort = "USGS LBS 2025 rev. A"
 )
 
 // thirds are the listed classes that are rounded thirds of a metre.
@@ -30,27 +34,27 @@ func asprs(b Basis, cm float64) *Set {
 	}
 	x := cm / 100
 	s.ClassM = x
-	where := ", section 7.14"
+	where := ed2Short + ", section 7.14"
 	if b == ASPRSEd1 {
-		s.Title, s.Source, where = "ASPRS Edition 1, "+label+" cm vertical class", ed1Name, ", vertical accuracy classes"
+		s.Title, s.Source, where = "ASPRS Edition 1, "+label+" cm vertical class", ed1Name, ed1Short+", vertical accuracy classes"
 	} else {
 		s.Title, s.Source = "ASPRS Edition 2, "+label+" cm vertical class", ed2Name
 	}
 	s.Limits = []Limit{
-		{ID: "swath_rmsd", Limit: scaled(cm, 80), Sense: Max, Source: s.Source + where},
-		{ID: "swath_max", Limit: scaled(cm, 160), Sense: Max, Source: s.Source + where},
-		{ID: "smooth_max", Limit: scaled(cm, 60), Sense: Max, Source: s.Source + where},
+		{ID: "swath_rmsd", Limit: scaled(cm, 80), Sense: Max, Source: where},
+		{ID: "swath_max", Limit: scaled(cm, 160), Sense: Max, Source: where},
+		{ID: "smooth_max", Limit: scaled(cm, 60), Sense: Max, Source: where},
 	}
 	if b == ASPRSEd1 {
 		s.Limits = append(s.Limits,
-			Limit{ID: "nva_rmse", Limit: x, Sense: Max, Source: s.Source + where},
-			Limit{ID: "nva_95", Limit: scaled(cm, 196), Sense: Max, Source: s.Source + where},
-			Limit{ID: "vva_p95", Limit: scaled(cm, 300), Sense: Max, Source: s.Source + where, Optional: true})
+			Limit{ID: "nva_rmse", Limit: x, Sense: Max, Source: where},
+			Limit{ID: "nva_95", Limit: scaled(cm, 196), Sense: Max, Source: where},
+			Limit{ID: "vva_p95", Limit: scaled(cm, 300), Sense: Max, Source: where, Optional: true})
 		return s
 	}
 	s.Limits = append(s.Limits,
-		Limit{ID: "nva_rmse_v", Limit: x, Sense: Max, Source: s.Source + ", section 7.4"},
-		Limit{ID: "vva_rmse_v", Sense: Report, Source: s.Source + ", section 7.4"})
+		Limit{ID: "nva_rmse_v", Limit: x, Sense: Max, Source: ed2Short + ", section 7.4"},
+		Limit{ID: "vva_rmse_v", Sense: Report, Source: ed2Short + ", section 7.4"})
 	return s
 }
 
@@ -80,13 +84,13 @@ func lbs(q *qualityLevel) *Set {
 	return &Set{
 		Name: "lbs:" + q.name, Title: "USGS Lidar Base Specification, " + q.name, Source: lbsName, Basis: LBS, ClassM: q.nvaM,
 		Limits: []Limit{
-			{ID: "swath_rmsd", Limit: q.swathM, Sense: Max, Source: lbsName + ", table 2"},
-			{ID: "smooth_rmsd", Limit: q.smoothM, Sense: Max, Source: lbsName + ", table 2"},
-			{ID: "nva_rmse_v", Limit: q.nvaM, Sense: Max, Source: lbsName + ", table 4"},
-			{ID: "vva_rmse_v", Sense: Report, Source: lbsName + ", table 4"},
-			{ID: "strip_density", Limit: q.densityPerM2, Sense: Min, Source: lbsName + ", table 1"},
-			{ID: "distribution", Limit: 90, Sense: Min, Source: lbsName + ", spatial distribution and regularity"},
-			{ID: "voids", Limit: 0, Sense: Max, Source: lbsName + ", data voids"},
+			{ID: "swath_rmsd", Limit: q.swathM, Sense: Max, Source: lbsShort + ", table 2"},
+			{ID: "smooth_rmsd", Limit: q.smoothM, Sense: Max, Source: lbsShort + ", table 2"},
+			{ID: "nva_rmse_v", Limit: q.nvaM, Sense: Max, Source: lbsShort + ", table 4"},
+			{ID: "vva_rmse_v", Sense: Report, Source: lbsShort + ", table 4"},
+			{ID: "strip_density", Limit: q.densityPerM2, Sense: Min, Source: lbsShort + ", table 1"},
+			{ID: "distribution", Limit: 90, Sense: Min, Source: lbsShort + ", spatial distribution and regularity"},
+			{ID: "voids", Limit: 0, Sense: Max, Source: lbsShort + ", data voids"},
 		},
 		Notes: []string{
 			"the specification also asks for a review of the swath separation images by eye (local and holistic); it is not judged here",

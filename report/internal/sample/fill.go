@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"sidelap/report"
 
@@ -154,7 +155,7 @@ func layers(pairs []cells) *report.Layers {
 		}
 		return g
 	}
-	l := &report.Layers{Relief: grid(), Separation: grid(), Density: grid(), StripCount: grid()}
+	l := &report.Layers{Relief: grid(), Density: grid(), StripCount: grid()}
 	for i := range areaW * areaH {
 		e, n := float64(e0+i%areaW)+0.5, float64(n0+i/areaW)+0.5
 		if inPond(e, n) {
@@ -176,16 +177,20 @@ func layers(pairs []cells) *report.Layers {
 		for i := range g.Values {
 			g.Values[i] = float32(math.NaN())
 		}
-		for i, v := range c.dz {
-			g.Values[(int(c.n[i])-int(g.Row0))*g.Cols+int(c.e[i])-int(g.Col0)] = float32(v)
-			k := (int(c.n[i])-n0)*areaW + int(c.e[i]) - e0
-			if old := float64(l.Separation.Values[k]); !(math.Abs(old) > math.Abs(v)) {
-				l.Separation.Values[k] = float32(v)
+		flags := &report.Grid{Col0: g.Col0, Row0: g.Row0, Cols: g.Cols, Rows: g.Rows, CellM: cellM, Values: slices.Clone(g.Values)}
+		for i := range g.Values { // the quarry's edge: there are differences, and they are flagged
+			if e, n := float64(int(g.Col0)+i%g.Cols), float64(int(g.Row0)+i/g.Cols)+0.5; math.Abs(n-n0-230) < 10 && int(e)%3 > 0 {
+				g.Values[i], flags.Values[i] = float32(0.3*math.Sin(e/3)), 1
 			}
 		}
-		l.Pairs = append(l.Pairs, report.PairGrid{A: stripID(c.a), B: stripID(c.b), Grid: g})
+		for i, v := range c.dz {
+			flags.Values[(int(c.n[i])-int(g.Row0))*g.Cols+int(c.e[i])-int(g.Col0)] = 0
+			g.Values[(int(c.n[i])-int(g.Row0))*g.Cols+int(c.e[i])-int(g.Col0)] = float32(v)
+		}
+		l.Pairs = append(l.Pairs, report.PairGrid{A: stripID(c.a), B: stripID(c.b), Grid: g, Flags: flags})
 		l.Overlaps = append(l.Overlaps, report.Shape{ID: stripID(c.a) + "/" + stripID(c.b), A: stripID(c.a), B: stripID(c.b), Area: orb.MultiPolygon{b.ToPolygon()}})
 	}
+	l.Separation, l.Used = report.Combine(l.Pairs)
 	for i := range 6 {
 		b := stripBound(i)
 		line := orb.LineString{{(b.Min[0] + b.Max[0]) / 2, b.Min[1]}, {(b.Min[0] + b.Max[0]) / 2, b.Max[1]}}
