@@ -222,3 +222,23 @@ func TestMatchTimeStatedUTCAndTimeOfDay(t *testing.T) {
 		}
 	}
 }
+
+func TestCheckPlacement(t *testing.T) {
+	f, strips := survey(1, 20, 20, 1)
+	rets := scan(f, strips, 400, 1)
+	p := pathOf(f)
+	if g, ok := CheckPlacement(p, rets); !ok || g.Fault || math.Abs(g.AboveM-80) > 1 || g.CoveredPct < 99 {
+		t.Errorf("a path over its cloud: %+v", g)
+	}
+	swapped := *p
+	swapped.EM, swapped.NM = p.NM, p.EM
+	if g, ok := CheckPlacement(&swapped, rets); !ok || !g.Fault || !contains(g.Text, "exchanged") {
+		t.Errorf("easting and northing exchanged: %+v", g)
+	}
+	if g, ok := CheckPlacement(p.Shifted(0, -500), rets); !ok || !g.Fault || !contains(g.Text, "below the ground") {
+		t.Errorf("below the ground: %+v", g)
+	}
+	if _, ok := CheckPlacement(p.Shifted(1e6, 0), rets); ok {
+		t.Error("judged without common time")
+	}
+}
