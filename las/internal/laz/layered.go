@@ -57,6 +57,7 @@ const (
 	infoCPRShift           = 8      // 2 bits: first and last return
 	infoLevel              = 10     // 3 bits
 	infoZContext           = 13     // 5 bits
+	infoMedian             = 18     // 4 bits: twice the context of the medians
 )
 
 func (p pointInfo) channel() uint32 { return uint32(p & infoChannel) }
@@ -64,6 +65,8 @@ func (p pointInfo) cpr() uint32     { return uint32(p>>infoCPRShift) & 3 }
 func (p pointInfo) level() uint32   { return uint32(p>>infoLevel) & 7 }
 func (p pointInfo) z() uint32       { return uint32(p>>infoZContext) & 31 }
 func (p pointInfo) gps() uint32     { return uint32(p>>5) & 1 }
+func (p pointInfo) single() uint32  { return uint32(p>>4) & 1 }
+func (p pointInfo) median() uint32  { return (uint32(p>>infoMedian)&15 + p.gps()) % 12 }
 
 // itemChannel is the context of the items beside POINT14. In version 3 it is
 // channel 0 unless the channel changed with this very point: a slip of the first
