@@ -47,9 +47,9 @@ type Accumulator struct {
 
 // lastCell is the cell of the last point: the next one is mostly in it too.
 type lastCell struct {
-	s        *segment
-	m        *moments
-	col, row int32
+	s    *segment
+	m    *moments
+	e, n int64 // south-west corner
 }
 
 type tileKey struct{ segment, col, row int32 }
@@ -174,11 +174,13 @@ func floor(f float64) int64 {
 func (a *Accumulator) add(p *point, tan *[2*maxTanStep + 1]int32) {
 	s := a.segmentOf(p)
 	s.points++
-	col, row, x, y := a.cellOf(p)
+	x, y := p.e-a.last.e, p.n-a.last.n
 	m := a.last.m
-	if s != a.last.s || col != a.last.col || row != a.last.row {
+	if s != a.last.s || uint64(x) >= uint64(a.cell) || uint64(y) >= uint64(a.cell) {
+		var col, row int32
+		col, row, x, y = a.cellOf(p)
 		m = a.momentsOf(s, col, row)
-		a.last = lastCell{s, m, col, row}
+		a.last = lastCell{s, m, p.e - x, p.n - y}
 	}
 	if !p.single {
 		m.multi++
@@ -186,9 +188,7 @@ func (a *Accumulator) add(p *point, tan *[2*maxTanStep + 1]int32) {
 	if !p.first && !p.last {
 		return
 	}
-	s.eMin, s.eMax = min(s.eMin, p.e), max(s.eMax, p.e)
-	s.nMin, s.nMax = min(s.nMin, p.n), max(s.nMax, p.n)
-	s.zMin, s.zMax = min(s.zMin, p.z), max(s.zMax, p.z)
+	s.extend(p.e, p.n, p.z)
 	if p.first {
 		a.counts.First++
 		s.first++
@@ -242,8 +242,12 @@ func (a *Accumulator) addFacetPoint(s *segment, m *moments, p *point, x, y int64
 	m.angle += int64(p.angle)
 	if p.single {
 		m.single++
-		m.zmin = min(m.zmin, int32(p.z))
-		m.zmax = max(m.zmax, int32(p.z))
+		if z := int32(p.z); z < m.zmin {
+			m.zmin = z
+		}
+		if z := int32(p.z); z > m.zmax {
+			m.zmax = z
+		}
 	}
 	s.last++
 	s.sE += uint64(p.e)
@@ -267,15 +271,18 @@ func (a *Accumulator) addFacetPoint(s *segment, m *moments, p *point, x, y int64
 }
 
 func (a *Accumulator) segmentOf(p *point) *segment {
+	if s := a.last.s; s != nil && p.timeS > s.loS && p.timeS < s.hiS && s.key.source == p.src {
+		if p.timeS < s.tMin {
+			s.tMin = p.timeS
+		}
+		if p.timeS > s.tMax {
+			s.tMax = p.timeS
+		}
+		return s
+	}
 	index := timeIndex(p.timeS, a.o.SegmentS)
 	if index == noTime {
 		a.counts.NoTime++
-	}
-	if s := a.last.s; s != nil && s.key.index == index && s.key.source == p.src {
-		if index != noTime {
-			s.tMin, s.tMax = min(s.tMin, p.timeS), max(s.tMax, p.timeS)
-		}
-		return s
 	}
 	h := (uint64(index)*7 + uint64(p.src.id)*5 + uint64(p.src.channel)*11 + uint64(p.src.file)*13) & 63
 	s := a.recent[h]
@@ -289,6 +296,10 @@ func (a *Accumulator) segmentOf(p *point) *segment {
 	return s
 }
 
+// borderS is the distance from a segment's borders within which timeIndex decides
+// by its own rounding: GPS times reach 4e9 s, where doubles are 5e-7 s apart.
+const borderS = 1e-5
+
 // segment finds or makes a segment.
 func (a *Accumulator) segment(k segmentKey) *segment {
 	if i, ok := a.bySeg[k]; ok {
@@ -298,6 +309,7 @@ func (a *Accumulator) segment(k segmentKey) *segment {
 	s.init()
 	if k.index != noTime {
 		s.startS = float64(k.index) * a.o.SegmentS
+		s.loS, s.hiS = s.startS+borderS, s.startS+a.o.SegmentS-borderS
 	}
 	a.bySeg[k] = s.id
 	a.segments = append(a.segments, s)

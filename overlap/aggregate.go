@@ -2,8 +2,9 @@ package overlap
 
 import "math"
 
-// maxRasterCells bounds rasters: above it, coverage and rasters use wider cells.
-const maxRasterCells = 1 << 26
+// maxRasterCells bounds rasters, and with them memory (about 25 bytes a cell):
+// above it, coverage and combined rasters use cells 2, 4, ... times as wide.
+const maxRasterCells = 1 << 24
 
 // raster is a dense grid of all strips' cells, with a rim of empty cells.
 type raster struct {

@@ -25,9 +25,10 @@ const noTime = math.MinInt64
 // segment holds the sums over all points of one source in one time segment.
 // Sums are modulo 2^64 in the units of moments, see there.
 type segment struct {
-	key    segmentKey
-	id     int32 // index in Accumulator.segments
-	startS float64
+	key      segmentKey
+	id       int32 // index in Accumulator.segments
+	startS   float64
+	loS, hiS float64 // times between these are in the segment for certain
 
 	points, first, last int64   // points kept, first returns, facet points
 	tMin, tMax          float64 // GPS seconds
@@ -53,6 +54,29 @@ func (s *segment) init() {
 	s.tMin, s.tMax = math.Inf(1), math.Inf(-1)
 	s.eMin, s.nMin, s.zMin = math.MaxInt64, math.MaxInt64, math.MaxInt64
 	s.eMax, s.nMax, s.zMax = math.MinInt64, math.MinInt64, math.MinInt64
+}
+
+// extend widens the extent. Branches that are hardly ever taken cost less than
+// six stores.
+func (s *segment) extend(e, n, z int64) {
+	if e < s.eMin {
+		s.eMin = e
+	}
+	if e > s.eMax {
+		s.eMax = e
+	}
+	if n < s.nMin {
+		s.nMin = n
+	}
+	if n > s.nMax {
+		s.nMax = n
+	}
+	if z < s.zMin {
+		s.zMin = z
+	}
+	if z > s.zMax {
+		s.zMax = z
+	}
 }
 
 func (s *segment) merge(b *segment) {
