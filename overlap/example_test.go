@@ -35,12 +35,12 @@ func Example() {
 	fmt.Println("strips by", survey.Mode+":", survey.Why)
 	for _, p := range survey.Pairs(overlap.DefaultPairOptions()) {
 		if !p.Crossing {
-			fmt.Printf("%s over %s: median %.2f m, sidelap %.0f %%\n", p.IDB, p.IDA, p.Used.MedianM, p.SidelapPct)
+			fmt.Printf("%s over %s: median %.2f m\n", p.IDB, p.IDA, p.Used.MedianM)
 		}
 	}
 	// Output:
 	// strips by id: 4 point source IDs, each a pass of its own by GPS time
-	// 102 over 101: median 0.05 m, sidelap 61 %
-	// 103 over 101: median 0.00 m, sidelap 19 %
-	// 103 over 102: median -0.05 m, sidelap 60 %
+	// 102 over 101: median 0.05 m
+	// 103 over 101: median 0.00 m
+	// 103 over 102: median -0.05 m
 }
