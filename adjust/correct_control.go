@@ -1,0 +1,236 @@
+package adjust
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"sidelap/overlap"
+)
+
+// ControlPoint is a surveyed height to which the cloud may be shifted. Check points never become one.
+type ControlPoint struct {
+	ID         string
+	EM, NM, ZM float64
+	SigmaM     float64 // 0: 0.02
+}
+
+// controlDiff is the height of the cloud over a control point, before the datum shift.
+type controlDiff struct {
+	eM, nM, dz, sigma float64
+	id                string
+}
+
+// fitControl fits the height of the whole cloud to control: one shift, a tilt only with six points or more that are well spread. The strips
+// are fitted to each other before, freely. x nil: no strip was fitted.
+func (e *estimation) fitControl(x []float64) {
+	if len(e.o.Control) == 0 {
+		return
+	}
+	var diffs []controlDiff
+	for i := range e.o.Control {
+		if d, ok := e.overControl(&e.o.Control[i], x); ok {
+			diffs = append(diffs, d)
+		}
+	}
+	fit := e.fit
+	if len(diffs) < len(e.o.Control) {
+		fit.Notes = append(fit.Notes, fmt.Sprintf("%d of %d control points lie on no smooth, gently sloping cell of a strip and were not used.", len(e.o.Control)-len(diffs), len(e.o.Control)))
+	}
+	diffs = e.withoutOutliers(diffs)
+	fit.ControlUsed = len(diffs)
+	if len(diffs) == 0 {
+		return
+	}
+	fit.ControlRMSM = rmsOf(diffs, Datum{})
+	mean, se := meanOf(diffs)
+	d := Datum{}
+	d.EM, d.NM = centreOf(diffs)
+	switch {
+	case len(diffs) < 3:
+		e.refuse(DatumHeight, -1, fmt.Sprintf("%d usable control points; at least 3 are needed, so that one of them cannot move the cloud alone", len(diffs)))
+	case math.Abs(mean) < 2*se:
+		fit.Notes = append(fit.Notes, fmt.Sprintf("The cloud lies %+.3f m over %d control points, which is within twice the standard error of %.3f m: not shifted.", mean, len(diffs), se))
+	case math.Abs(mean) < 0.002:
+	default:
+		d.UpM = mean
+		fit.Fitted = append(fit.Fitted, Fitted{Kind: DatumHeight, Strip: -1, Value: mean, Sigma: se, EffectM: math.Abs(mean), Reliable: true,
+			Detail: fmt.Sprintf("%d control points", len(diffs))})
+	}
+	if t, ok := tilt(diffs, d); ok && len(diffs) >= 3 {
+		d = t
+		fit.Notes = append(fit.Notes, fmt.Sprintf("The control points ask for a tilt of %+.1f mm per 100 m to the east and %+.1f to the north, which was applied.", 1e5*d.TiltE, 1e5*d.TiltN))
+	}
+	if d.UpM != 0 || d.TiltE != 0 || d.TiltN != 0 {
+		fit.Correction.Datum = d
+	}
+	fit.ControlAfter = rmsOf(diffs, fit.Correction.Datum)
+}
+
+// overControl is the height of the strips' planes over a control point with the fitted errors taken off.
+func (e *estimation) overControl(c *ControlPoint, x []float64) (controlDiff, bool) {
+	cell := e.s.Options.CellM
+	col, row := int32(math.Floor(c.EM/cell)), int32(math.Floor(c.NM/cell))
+	var sum, weight float64
+	for s := range e.s.Lines() {
+		f := e.s.Strips[s].Facets
+		i, ok := slices.BinarySearchFunc(f, [2]int32{row, col}, facetOrder)
+		if !ok || !f[i].Plane || f[i].N < 6 || f[i].SlopeRad() > 0.26 || !(f[i].RoughM < 0.1) {
+			continue
+		}
+		d := Vec{}
+		if x != nil {
+			d = e.move(x, s, &f[i])
+		}
+		// the strip's own share of what centre took as nobody's error
+		own := e.stripShift(s, f[i].TimeS)
+		if x != nil {
+			d = d.Sub(e.freeShift(x, s, f[i].TimeS)).Add(own)
+		}
+		v := f[i].Leverage(c.EM, c.NM)*f[i].RoughM*f[i].RoughM + 0.003*0.003
+		sum += (f[i].At(c.EM, c.NM) - c.ZM - apparent(d, f[i].SlopeE, f[i].SlopeN)) / v
+		weight += 1 / v
+	}
+	if weight == 0 {
+		return controlDiff{}, false
+	}
+	sigma := c.SigmaM
+	if sigma <= 0 {
+		sigma = 0.02
+	}
+	return controlDiff{c.EM, c.NM, sum / weight, math.Sqrt(sigma*sigma + 1/weight), c.ID}, true
+}
+
+func facetOrder(f overlap.Facet, at [2]int32) int {
+	return cmp.Or(cmp.Compare(f.Row, at[0]), cmp.Compare(f.Col, at[1]))
+}
+
+// stripShift is the shift that the correction takes off a strip at a time, freeShift that of the parameters before they were centred.
+func (e *estimation) stripShift(s int, tS float64) Vec {
+	c := &e.fit.Correction.Strips[s]
+	return Vec{c.EastM.At(tS), c.NorthM.At(tS), c.UpM.At(tS)}
+}
+
+func (e *estimation) freeShift(x []float64, s int, tS float64) Vec {
+	var d Vec
+	for k, comp := range []component{compEast, compNorth, compUp} {
+		c := e.curve(s, comp, x)
+		d[k] = c.At(tS)
+	}
+	return d
+}
+
+// withoutOutliers leaves out points farther than three spreads and 5 cm from the median, and names them.
+func (e *estimation) withoutOutliers(d []controlDiff) []controlDiff {
+	if len(d) < 4 {
+		return d
+	}
+	var v, abs []float64
+	for _, c := range d {
+		v = append(v, c.dz)
+	}
+	med := quantile(v, 0.5)
+	for _, x := range v {
+		abs = append(abs, math.Abs(x-med))
+	}
+	limit := math.Max(0.05, 3*1.4826*quantile(abs, 0.5))
+	return slices.DeleteFunc(d, func(c controlDiff) bool {
+		if math.Abs(c.dz-med) <= limit {
+			return false
+		}
+		e.fit.Notes = append(e.fit.Notes, fmt.Sprintf("Control point %s was left out: the cloud lies %+.3f m over it, %+.3f m over the median of the others.", c.id, c.dz, med))
+		return true
+	})
+}
+
+func meanOf(d []controlDiff) (mean, se float64) {
+	var w, sum float64
+	for _, c := range d {
+		w += 1 / (c.sigma * c.sigma)
+		sum += c.dz / (c.sigma * c.sigma)
+	}
+	mean = sum / w
+	chi := 0.0
+	for _, c := range d {
+		chi += (c.dz - mean) * (c.dz - mean) / (c.sigma * c.sigma)
+	}
+	se = math.Sqrt(1 / w)
+	if n := float64(len(d)); n > 1 {
+		se *= math.Max(1, math.Sqrt(chi/(n-1)))
+	}
+	return mean, se
+}
+
+func centreOf(d []controlDiff) (eM, nM float64) {
+	for _, c := range d {
+		eM += c.eM / float64(len(d))
+		nM += c.nM / float64(len(d))
+	}
+	return eM, nM
+}
+
+func rmsOf(d []controlDiff, datum Datum) float64 {
+	ss := 0.0
+	for _, c := range d {
+		v := c.dz
+		if datum != (Datum{}) {
+			v -= datum.at(c.eM, c.nM)
+		}
+		ss += v * v
+	}
+	return math.Sqrt(ss / float64(len(d)))
+}
+
+// tilt fits a plane to the differences. It is accepted with six points or more, spread in both directions, when both it is significant (three
+// standard deviations) and it halves the spread of what is left.
+func tilt(d []controlDiff, datum Datum) (Datum, bool) {
+	if len(d) < 6 {
+		return datum, false
+	}
+	e0, n0 := centreOf(d)
+	var ee, en, nn float64
+	a, b := mat.NewSymDense(3, nil), mat.NewVecDense(3, nil)
+	for _, c := range d {
+		v := []float64{1, c.eM - e0, c.nM - n0}
+		w := 1 / (c.sigma * c.sigma)
+		ee, en, nn = ee+v[1]*v[1], en+v[1]*v[2], nn+v[2]*v[2]
+		for i := range 3 {
+			for j := i; j < 3; j++ {
+				a.SetSym(i, j, a.At(i, j)+w*v[i]*v[j])
+			}
+			b.SetVec(i, b.AtVec(i)+w*v[i]*c.dz)
+		}
+	}
+	half, off := (ee+nn)/2, math.Hypot((ee-nn)/2, en)
+	if !(half-off > 0.05*(half+off)) {
+		return datum, false // nearly on one line
+	}
+	var chol mat.Cholesky
+	var x mat.VecDense
+	inv := mat.NewSymDense(3, nil)
+	if !chol.Factorize(a) || chol.SolveVecTo(&x, b) != nil || chol.InverseTo(inv) != nil {
+		return datum, false
+	}
+	t := Datum{UpM: x.AtVec(0), TiltE: x.AtVec(1), TiltN: x.AtVec(2), EM: e0, NM: n0}
+	// F of two parameters, in units of the stated sigmas or of the scatter when that is larger
+	g := mat.NewSymDense(2, []float64{inv.At(1, 1), inv.At(1, 2), inv.At(1, 2), inv.At(2, 2)})
+	var cg mat.Cholesky
+	var y mat.VecDense
+	v := mat.NewVecDense(2, []float64{t.TiltE, t.TiltN})
+	if !cg.Factorize(g) || cg.SolveVecTo(&y, v) != nil {
+		return datum, false
+	}
+	chi := 0.0
+	for _, c := range d {
+		r := (c.dz - t.at(c.eM, c.nM)) / c.sigma
+		chi += r * r
+	}
+	scale := math.Max(1, chi/float64(len(d)-3))
+	if mat.Dot(&y, v)/scale < 2*9 || rmsOf(d, t) > 0.5*rmsOf(d, datum) {
+		return datum, false
+	}
+	return t, true
+}

@@ -1,0 +1,313 @@
+package adjust
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"sidelap/overlap"
+	"sidelap/trajectory"
+)
+
+// CorrectOptions controls EstimateCorrection. Start from DefaultCorrectOptions.
+type CorrectOptions struct {
+	LeverM          Vec            // path's reference point to scanner, body axes
+	Control         []ControlPoint // heights to fit to; nil: the heights stay where the strips agree
+	ApplyConfounded bool           // apply also what these data cannot tell from its rivals
+	ApplyBeyond     bool           // apply also what is larger than the path's own accuracy allows
+	Splines         bool           // let splines in time compete; default true
+	MinSegmentS     float64        // shortest segment of a spline; default 5
+	MinSegmentCells int            // cells that a segment needs; default 30
+	MaxCells        int            // cells that take part; default 60 000
+	MaxSlopeRad     float64        // steeper cells are left out; default 50 deg
+	RelevantM       float64        // what moves no point of its strip by this much is left alone; default 0.004
+	MinZ            float64        // standard errors by which held-out ground must improve; default 3
+}
+
+// DefaultCorrectOptions returns the defaults named in CorrectOptions. MinSegmentS and MinSegmentCells are common practice (georeferencing
+// reference, section 6), the others our proposals.
+func DefaultCorrectOptions() CorrectOptions {
+	return CorrectOptions{Splines: true, MinSegmentS: 5, MinSegmentCells: 30, MaxCells: 60_000, MaxSlopeRad: 50 * math.Pi / 180, RelevantM: 0.004, MinZ: 3}
+}
+
+// Fitted is one estimated parameter, "used minus true", in the inner unit of its kind.
+type Fitted struct {
+	Kind     Kind
+	Strip    int // index into Survey.Strips, -1 for the whole flight
+	Value    float64
+	Sigma    float64 // from clusters of ground
+	EffectM  float64 // 95th percentile of the move that it causes
+	Detail   string
+	Reliable bool // larger than twice its standard deviation
+}
+
+// Refused is what could be corrected and is not.
+type Refused struct {
+	Kind   Kind
+	Strip  int
+	Reason string // one clause for a reader
+}
+
+// CorrectionFit is what EstimateCorrection found.
+type CorrectionFit struct {
+	Correction *Correction
+	Judged     bool   // false: too little overlap
+	Why        string // why not
+	Fitted     []Fitted
+	Refused    []Refused
+	Notes      []string
+
+	Cells        int
+	Blocks       int
+	BeforeRMSM   float64 // of separations as they are, robustly weighted
+	TrainRMSM    float64 // of what the fit leaves in its own cells
+	HoldoutRMSM  float64 // in cells that it was not fitted to
+	FloorRMSM    float64 // what the planes' own noise alone would leave
+	OverlapRMSM  float64 // in overlaps of two strips none of whose cells took part; NaN with less than three pairs
+	Improved     bool    // held-out ground agrees better by more than MinZ standard errors
+	ControlUsed  int
+	ControlRMSM  float64 // cloud minus control after the strips were fitted, before the shift; NaN without control
+	ControlAfter float64 // and after it
+}
+
+// EstimateCorrection estimates what the diagnosis says is worth estimating, and, where strips still disagree after that, errors of
+// single strips: the smallest set of parameters that ground outside the fit asks for. It moves nothing.
+//
+// path may be nil. Nothing that follows is fitted to check points.
+func EstimateCorrection(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, d *Diagnosis, o CorrectOptions) *CorrectionFit {
+	fit := &CorrectionFit{OverlapRMSM: math.NaN(), ControlRMSM: math.NaN(), ControlAfter: math.NaN()}
+	fit.Correction = &Correction{Version: CorrectionVersion, Knowledge: d.Knowledge, UsesPath: path != nil, LeverM: o.LeverM, Strips: NewStripCorrections(s)}
+	if path != nil {
+		for i := range fit.Correction.Strips {
+			fit.Correction.Strips[i].Sight = SightNone // a pose or nothing
+		}
+	}
+	refs := chooseCells(pairs, o.MaxSlopeRad, o.MaxCells)
+	e := &estimation{s: s, pairs: pairs, path: path, d: d, o: o, fit: fit}
+	e.look = newLook(fit.Correction.Strips, path, o.LeverM, s.Options.CellM)
+	cols, ofStrip, groups := columnsFor(fit.Correction.Strips, pairs, refs, path, o)
+	e.p = newFitProblem(fit.Correction.Strips, pairs, refs, e.look, s.Options.CellM, cols, ofStrip)
+	e.p.groups = groups
+	fit.Cells, fit.Blocks = len(e.p.rows), e.p.blocks
+	if fit.Cells < minRows || fit.Blocks < minBlocks {
+		fit.Why = fmt.Sprintf("%d smooth overlap cells in %d blocks of ground; at least %d in %d are needed", fit.Cells, fit.Blocks, minRows, minBlocks)
+		e.fitControl(nil)
+		return fit
+	}
+	fit.Judged = true
+	e.p.regularise(groups)
+	e.p.reweigh(e.rich())
+	model := e.admit()
+	model = e.grow(model)
+	model = e.prune(model)
+	model = e.guard(model)
+	e.finish(model)
+	return fit
+}
+
+// estimation is one estimation under way.
+type estimation struct {
+	s     *overlap.Survey
+	pairs []overlap.Pair
+	path  *trajectory.Path
+	d     *Diagnosis
+	o     CorrectOptions
+	look  *look
+	p     *fitProblem
+	fit   *CorrectionFit
+}
+
+// groupSet is a model: places in fitProblem.groups.
+type groupSet []int
+
+func (p *fitProblem) columnsOf(m groupSet) []int {
+	var out []int
+	for _, g := range m {
+		out = append(out, p.groups[g].cols...)
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// rich holds everything but splines and the kinds that overlaps cannot see, as far as the number of cells bears: what it leaves is noise.
+func (e *estimation) rich() []int {
+	var out []int
+	for i := range e.p.columns {
+		c := &e.p.columns[i]
+		if c.comp == compGlobal && (c.kind == RangeOffset || c.kind == LeverZ || c.kind == TimeOffset) || len(c.curve.TimeS) > 2 {
+			continue
+		}
+		out = append(out, i)
+	}
+	if 10*len(out) > len(e.p.rows) {
+		out = slices.DeleteFunc(out, func(i int) bool { return e.p.columns[i].comp != compUp && e.p.columns[i].comp != compGlobal })
+	}
+	return out
+}
+
+// admit takes the causes of the whole flight that the diagnosis names and that may be applied.
+func (e *estimation) admit() groupSet {
+	var m groupSet
+	for _, c := range e.d.Causes {
+		if c.Strip >= 0 || c.Kind >= globalKinds || !c.Significant || slices.Contains(m, int(c.Kind)) {
+			continue
+		}
+		switch {
+		case c.Kind == RangeOffset && len(e.o.Control) == 0:
+			e.refuse(c.Kind, -1, "it shifts all heights, which only control points can show: give some with --control")
+		case c.Kind == LeverZ:
+			e.refuse(c.Kind, -1, "strips against each other cannot show it")
+		default:
+			m = append(m, int(c.Kind)) // groups of global kinds come first, in their order
+		}
+	}
+	if !e.o.ApplyConfounded {
+		m = e.dropConfounded(m)
+	}
+	return m
+}
+
+func (e *estimation) refuse(k Kind, strip int, why string) {
+	e.fit.Refused = append(e.fit.Refused, Refused{k, strip, why})
+}
+
+// alikeM is how far two corrections may move a point apart and still count as the same correction. Our proposal: below the
+// resolution of what is delivered.
+const alikeM = 0.004
+
+// dropConfounded leaves out kinds with rivals that would move the points elsewhere. A rival that moves them alike, such as a lever
+// arm beside a pitch at one flying height, leaves the cause open but not the correction.
+func (e *estimation) dropConfounded(m groupSet) groupSet {
+	out := slices.Clone(m)
+	for _, c := range e.d.Causes {
+		at := slices.Index(out, int(c.Kind))
+		if c.Strip >= 0 || at < 0 || len(c.ConfoundedWith) == 0 {
+			continue
+		}
+		var apart []string
+		for _, q := range c.ConfoundedWith {
+			if d := e.apart(m, c.Kind, q); d > alikeM {
+				apart = append(apart, fmt.Sprintf("%s, %.0f mm", q.Plain(), 1000*d))
+			}
+		}
+		if len(apart) == 0 {
+			e.fit.Notes = append(e.fit.Notes, fmt.Sprintf("The cause of what is corrected as %s stays open (%s would explain it as well), but the correction does not: it moves every point alike to %.0f mm.",
+				c.Kind.Plain(), kindList(c.ConfoundedWith), 1000*alikeM))
+			continue
+		}
+		e.refuse(c.Kind, -1, fmt.Sprintf("these data cannot tell it from a rival that moves points elsewhere (%s); --apply-confounded applies it all the same", joinList(apart)))
+		out = slices.Delete(out, at, at+1)
+	}
+	return out
+}
+
+func kindList(k []Kind) string {
+	var names []string
+	for _, q := range k {
+		names = append(names, q.Plain())
+	}
+	return joinList(names)
+}
+
+func joinList(v []string) string {
+	s := ""
+	for i, x := range v {
+		switch {
+		case i == 0:
+		case i == len(v)-1:
+			s += " or "
+		default:
+			s += ", "
+		}
+		s += x
+	}
+	return s
+}
+
+// apart is how far the corrections with kind k and with rival q in its place move points apart: the 95th percentile over the whole
+// cloud, overlaps or not.
+func (e *estimation) apart(m groupSet, k, q Kind) float64 {
+	own := e.p.columnsOf(m)
+	without := slices.DeleteFunc(slices.Clone(own), func(c int) bool { return c == int(k) })
+	rival := append(without, e.columnsOfKind(q)...)
+	slices.Sort(rival)
+	x, _, ok1 := e.p.solve(own, -1)
+	y, _, ok2 := e.p.solve(slices.Compact(rival), -1)
+	if !ok1 || !ok2 {
+		return math.Inf(1)
+	}
+	for i := range x {
+		x[i] -= y[i]
+	}
+	return quantile(e.moves(x, -1), 0.95)
+}
+
+// columnsOfKind lists the columns that a kind of the diagnosis has.
+func (e *estimation) columnsOfKind(k Kind) []int {
+	if k < globalKinds {
+		return []int{int(k)}
+	}
+	var out []int
+	for i := range e.p.columns {
+		c := &e.p.columns[i]
+		switch {
+		case c.comp == compGlobal || len(c.curve.TimeS) > 2:
+		case k == StripHeight && c.kind == StripHeight, k == StripHorizontal && c.kind == StripHorizontal,
+			k == AttitudeDrift && c.comp == compRoll, k == StripDrift && c.comp == compUp:
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// moves returns the lengths of the moves that parameters cause at facets of all strips, or of one.
+func (e *estimation) moves(x []float64, strip int) []float64 {
+	var out []float64
+	for s := range e.s.Lines() {
+		if strip >= 0 && s != strip {
+			continue
+		}
+		f := e.s.Strips[s].Facets
+		step := max(1, len(f)/150)
+		for i := 0; i < len(f); i += step {
+			if f[i].N > 0 {
+				out = append(out, e.move(x, s, &f[i]).Norm())
+			}
+		}
+	}
+	return out
+}
+
+// move is the move that parameters cause at a facet, used minus true.
+func (e *estimation) move(x []float64, strip int, f *overlap.Facet) Vec {
+	v := e.look.seen(strip, f.TimeS, Vec{f.EM, f.NM, f.ZM}, f.AngleRad)
+	var d Vec
+	if v.known {
+		for k := range globalKinds {
+			d = d.Add(v.global[k].Times(x[k]))
+		}
+	}
+	for _, c := range e.p.ofStrip[strip] {
+		if x[c] == 0 {
+			continue
+		}
+		col := &e.p.columns[c]
+		q := x[c]
+		if len(col.curve.TimeS) > 0 {
+			q *= col.curve.At(f.TimeS)
+		}
+		switch col.comp {
+		case compEast:
+			d[0] += q
+		case compNorth:
+			d[1] += q
+		case compUp:
+			d[2] += q
+		case compRoll:
+			d = d.Add(v.roll.Times(q))
+		case compHeading:
+			d = d.Add(v.heading.Times(q))
+		}
+	}
+	return d
+}
