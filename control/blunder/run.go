@@ -32,6 +32,7 @@ func Find(e Evidence) Report {
 	}
 	if !r.gross {
 		r.geoid()
+		r.alternatives()
 		r.horizontal()
 		r.heights()
 		r.base()

@@ -30,10 +30,18 @@ func assess(t *testing.T, s simulate.Scenario) (Report, *control.Comparison) {
 	e.Control = checked
 	radius := 3.0
 	col, clock := control.NewCollector(points, radius), NewClock()
+	moved := FootPlaces(points)
+	var others []*control.Collector
+	for _, m := range moved {
+		others = append(others, control.NewCollector(m.Points, radius))
+	}
 	box := control.Box{MinEM: math.Inf(1), MinNM: math.Inf(1), MaxEM: math.Inf(-1), MaxNM: math.Inf(-1)}
 	for ch := range f.Chunks() {
 		col.Add(ch, 0)
 		clock.Add(ch)
+		for _, o := range others {
+			o.Add(ch, 0)
+		}
 		for i := range ch.N {
 			x, y := ch.Frame.XM(ch.X[i]), ch.Frame.YM(ch.Y[i])
 			box = control.Box{MinEM: min(box.MinEM, x), MinNM: min(box.MinNM, y), MaxEM: max(box.MaxEM, x), MaxNM: max(box.MaxNM, y)}
@@ -43,6 +51,9 @@ func assess(t *testing.T, s simulate.Scenario) (Report, *control.Comparison) {
 	cmp := col.Evaluate(control.DefaultEvaluateOptions())
 	ev := FromComparison(cmp)
 	e.Points, e.NoiseM = ev.Points, ev.NoiseM
+	for k, m := range moved {
+		e.Alternatives = append(e.Alternatives, Alternative{m.ID, m.Name, others[k].Evaluate(control.DefaultEvaluateOptions()).Points})
+	}
 	if s.Survey.TargetRadiusM > 0 {
 		fixes, err := col.Targets(control.TargetOptions{Kind: control.TargetDisc, SizeM: s.Survey.TargetRadiusM, SearchM: 2})
 		if err != nil {
@@ -116,7 +127,7 @@ func TestSimulatedSurveys(t *testing.T) {
 	}
 	for _, c := range simulate.BlunderCases() {
 		switch c.Name {
-		case "clean", "B1 geoid with the wrong sign", "B3 swapped", "B6 pole 2.0 m", "B14 transposed", "B16 UTC":
+		case "clean", "B1 geoid with the wrong sign", "B3 swapped", "B5 other foot", "B6 pole 2.0 m", "B14 transposed", "B16 UTC":
 		default:
 			continue
 		}

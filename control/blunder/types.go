@@ -12,6 +12,8 @@ type Evidence struct {
 	Points  []control.PointResult // the comparison; dz NaN where there is none
 	Control []control.Point       // points used in processing, for B15
 	Targets []Target              // horizontal differences, for B5, B8, B11
+	// Alternatives are comparisons at the places of FootPlaces, point for point as Points; for B5 without targets.
+	Alternatives []Alternative
 
 	Inside    func(eM, nM float64) bool // cloud outline grown by 10 m; nil: Extent is used
 	Extent    control.Box               // rectangle of the cloud
