@@ -24,6 +24,9 @@ func (c *Collector) indexFor(f las.Frame) *index {
 	if ix, ok := c.frames[f]; ok {
 		return ix
 	}
+	if v := f.Scale[0] * f.Scale[1] * f.HorizontalM; !finite(v) || v == 0 || !finite(f.Offset[0]+f.Offset[1]+f.Offset[2]+f.Scale[2]+f.VerticalM) {
+		return &index{} // no coordinates: nothing is near, and a key with NaN would never be found again
+	}
 	ix := newIndex(c.points, c.radiusM, f)
 	c.frames[f] = ix
 	return ix

@@ -27,6 +27,7 @@ func TestListVariants(t *testing.T) {
 	}{
 		{"PNEZD by extent", "0101,4500321.10,512345.12,123.456,ASPH\n0102,4500400.00,512400.00,124.0,GRS" + rest, ListOptions{Extent: siteBox}, "0101", DelimiterComma, "PNEZD"},
 		{"PENZD by extent", "0101,512345.12,4500321.10,123.456,ASPH\n0102,512400.00,4500400.00,124.0,GRS", ListOptions{Extent: siteBox}, "0101", DelimiterComma, "PENZD"},
+		{"PNEZD, numeric codes", "0101,4500321.10,512345.12,123.456,12\n0102,4500400.00,512400.00,124.0,14", ListOptions{Extent: siteBox}, "0101", DelimiterComma, "PNEZD"},
 		{"PNEZ", "7 4500321.10 512345.12 123.456\n8 4500400 512400 124", ListOptions{Extent: siteBox}, "7", DelimiterBlank, "PNEZ"},
 		{"ENZ tab", "512345.12\t4500321.10\t123.456\n512400\t4500400\t124", ListOptions{Extent: siteBox}, "1", DelimiterTab, "ENZ"},
 		{"NEZ", "4500321.10;512345.12;123.456\n4500400;512400;124", ListOptions{Extent: siteBox}, "1", DelimiterSemicolon, "NEZ"},

@@ -183,7 +183,7 @@ func (r *reader) candidate(numeric []bool, k int, eFirst bool) *layout {
 			l.col[roleCode], l.col[roleName] = 0, 1
 		}
 	}
-	if next < len(numeric) && !numeric[next] && !l.has(roleCode) {
+	if next < len(numeric) && (!numeric[next] || k > 0 && next == len(numeric)-1) && !l.has(roleCode) {
 		l.col[roleCode] = next
 	}
 	return l

@@ -276,6 +276,21 @@ func TestCollectorAgainstBruteForce(t *testing.T) {
 	}
 }
 
+// A damaged header's frame without finite numbers finds nothing, and costs nothing.
+func TestBrokenFrame(t *testing.T) {
+	var cl cloud
+	cl.add(site0E, site0N, 1, 2, 1)
+	ch := cl.chunks(inOrder(1), 1, metreFrame())[0]
+	c := NewCollector([]Point{{EM: site0E, NM: site0N}}, 1)
+	for _, f := range []las.Frame{{}, {Scale: [3]float64{math.NaN(), 1, 1}, HorizontalM: 1, VerticalM: 1}, {Scale: [3]float64{1, 1, 1}, Offset: [3]float64{math.Inf(1), 0, 0}, HorizontalM: 1, VerticalM: 1}} {
+		ch.Frame = &f
+		c.Add(ch, 0)
+	}
+	if r, _ := c.Returns(0); len(r) != 0 || len(c.frames) != 0 {
+		t.Errorf("%d returns, %d frames", len(r), len(c.frames))
+	}
+}
+
 func TestWithheldAndNoise(t *testing.T) {
 	var cl cloud
 	cl.add(site0E, site0N, 1, 7, 1)
