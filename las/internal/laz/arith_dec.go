@@ -6,31 +6,35 @@ import (
 
 // decoder is the state of one arithmetic-coded stream.
 //
-// A point takes at most slack bytes, so the place is checked once for a point:
-// while pos <= limit, a whole point can be read from src without leaving it. The
-// last bytes of the stream are read from tail, where zeros follow them; a point
-// that ends in the zeros is damaged. All steps are bounded and no value of the stream
-// can lead outside a model.
+// The stream is read through a window of fixed size, copied piece by piece, so
+// that no step has to look where its bytes end. Only after a point (or so many
+// bytes of it as slack allows) over tells that the window is to be moved on. Behind
+// the end of the stream the window holds zeros; a point that took some of
+// these is damaged. All steps are bounded and no value of the stream can lead
+// outside a model.
 type decoder struct {
 	value, length uint32
+	pos           uint   // in the window
+	limit         uint   // place up to which the next slack bytes are in the window
 	bad           uint32 // not zero: raw bits out of range, the stream is corrupt
 	present       bool   // false: the layer is absent or not wanted
-	pos           int    // in src
-	limit         int
-	src           []byte
 	stream        []byte
-	base          int // place of src[0] in the stream
-	slack         int
-	tail          []byte
+	base          int // place of the window in the stream
+	window        [windowSize + 4]byte
 }
 
-// start begins a stream of points that take at most slack bytes each.
-func (c *decoder) start(stream []byte, slack int) {
-	*c = decoder{length: 0xFFFFFFFF, present: true, stream: stream, src: stream, slack: slack, tail: c.tail}
-	if c.limit = len(stream) - 4 - slack - 4; c.limit < 4 {
-		c.toTail(0)
-	}
-	c.value = binary.BigEndian.Uint32(c.src)
+const (
+	windowSize = 1024 // a power of two
+	windowMask = windowSize - 1
+	slack      = 300 // bytes that can be taken between two looks at over
+)
+
+// start begins a stream.
+func (c *decoder) start(stream []byte) {
+	c.stream, c.base, c.pos, c.bad, c.present = stream, 0, 0, 0, true
+	c.fill()
+	c.length = 0xFFFFFFFF
+	c.value = binary.BigEndian.Uint32(c.window[:])
 	c.pos = 4
 	if c.value == c.length {
 		// No encoder writes this. A value below length stays below it at every
@@ -40,44 +44,48 @@ func (c *decoder) start(stream []byte, slack int) {
 	}
 }
 
-// toTail goes on in the tail, from place at of the stream.
-func (c *decoder) toTail(at int) {
-	rest := c.stream[min(at, len(c.stream)):]
-	if need := 2*c.slack + 16; cap(c.tail) < need {
-		c.tail = make([]byte, need)
-	}
-	c.tail = c.tail[:cap(c.tail)]
-	clear(c.tail[copy(c.tail, rest):])
-	c.src, c.base, c.pos = c.tail, at, 0
-	c.limit = len(rest)
+// fill moves the window to the place where it is read.
+func (c *decoder) fill() {
+	c.base += int(c.pos)
+	c.pos = 0
+	rest := c.stream[min(c.base, len(c.stream)):]
+	n := copy(c.window[:windowSize], rest)
+	clear(c.window[n:])
+	c.limit = uint(min(windowSize-slack, len(rest)))
 }
 
 // over tells that check has to be called.
 func (c *decoder) over() bool { return c.pos > c.limit || c.bad != 0 }
 
-// check tells after each point whether the point was whole, and makes
-// room for the next one. It is needed only when over.
+// check moves the window on, if need be, and tells whether the stream is damaged. It
+// is needed only when over and at the end of the stream.
 func (c *decoder) check() error {
-	switch at := c.consumed(); {
-	case at > len(c.stream):
+	switch {
+	case c.consumed() > len(c.stream):
 		return ErrTruncated
 	case c.bad != 0:
 		return ErrCorrupt
 	case c.pos > c.limit:
-		c.toTail(at)
+		c.fill()
 	}
 	return nil
 }
 
 // consumed is the number of bytes of the stream that were taken.
-func (c *decoder) consumed() int { return c.base + c.pos }
+func (c *decoder) consumed() int { return c.base + int(c.pos) }
+
+// next returns the four bytes at pos of the window, big-endian.
+func (c *decoder) next(pos uint) uint32 {
+	p := pos & windowMask
+	return binary.BigEndian.Uint32(c.window[p : p+4])
+}
 
 // shift takes bytes until the interval is at least 1<<24 again, and returns the
 // new value and length. length is at least 256 before, so that two bytes are enough.
 func (c *decoder) shift(value, length uint32) (uint32, uint32) {
-	w := uint64(value)<<32 | uint64(binary.BigEndian.Uint32(c.src[c.pos:]))
-	n := (uint64(length)-1<<24)>>63 + (uint64(length)-1<<16)>>63
-	c.pos += int(n)
+	w := uint64(value)<<32 | uint64(c.next(c.pos))
+	n := taken(length)
+	c.pos += uint(n)
 	return uint32(w << (n << 3 & 31) >> 32), length << (n << 3 & 31)
 }
 
@@ -172,7 +180,7 @@ func (c *decoder) raw(n uint) uint32 {
 	c.bad |= s >> n
 	value := c.value - s*length
 	if length < 1<<8 {
-		value, length = value<<8|uint32(c.src[c.pos]), length<<8
+		value, length = value<<8|c.next(c.pos)>>24, length<<8
 		c.pos++
 	}
 	c.value, c.length = c.shift(value, length)

@@ -9,7 +9,6 @@ type Decoder struct {
 	pool   modelPool
 	items  []pointItem // compressors 1 and 2
 	stream decoder
-	slack  int      // bytes that a point takes at most, with compressors 1 and 2
 	layers *layered // compressor 3
 }
 
@@ -43,26 +42,7 @@ func NewDecoder(v *VLR, recordLength int) (*Decoder, error) {
 		return d, nil
 	}
 	d.items = newPointItems(v, &d.pool)
-	d.slack = pointBytes(v)
 	return d, nil
-}
-
-// Bytes that a point takes at most: pointSlack for all items but the extra bytes,
-// where a symbol takes 2 and a number of the integer compressor 10 (POINT10
-// 60, GPSTIME11 30, RGB12 62, WAVEPACKET13 66), byteSlack for an extra byte, layerSlack
-// in any layer.
-const (
-	pointSlack = 240
-	byteSlack  = 10
-	layerSlack = 80
-)
-
-func pointBytes(v *VLR) int {
-	n := pointSlack
-	if it := v.Items[len(v.Items)-1]; it.Type == ItemByte {
-		n += byteSlack * int(it.Size)
-	}
-	return n
 }
 
 func newPointItems(v *VLR, pool *modelPool) []pointItem {
@@ -135,7 +115,7 @@ func (d *Decoder) decodePointwise(dst, src []byte, n int) (points, consumed int,
 	if len(src) < d.length+4 {
 		return 1, len(src), &Error{Point: 1, Err: ErrTruncated}
 	}
-	c.start(src[d.length:], d.slack)
+	c.start(src[d.length:])
 	for i := 1; i < n; i++ {
 		rec := dst[i*d.length:][:d.length]
 		for j := range d.items {

@@ -69,3 +69,21 @@ func (e *Encoder) Encode(dst []byte, records []byte) ([]byte, error) {
 	c.out = nil // it is the caller's
 	return dst, nil
 }
+
+// Bytes that a point takes at most: pointSlack for all items but the extra bytes,
+// where a symbol takes 2 and a number of the integer compressor 10 (POINT10
+// 60, GPSTIME11 30, RGB12 62, WAVEPACKET13 66), byteSlack for an extra byte, layerSlack
+// in any layer.
+const (
+	pointSlack = 240
+	byteSlack  = 10
+	layerSlack = 80
+)
+
+func pointBytes(v *VLR) int {
+	n := pointSlack
+	if it := v.Items[len(v.Items)-1]; it.Type == ItemByte {
+		n += byteSlack * int(it.Size)
+	}
+	return n
+}

@@ -18,6 +18,9 @@ func (p *extraBytes) reset(first []byte) {
 
 func (p *extraBytes) decode(c *decoder, dst []byte) {
 	for i := range p.last {
+		if i%16 == 15 && c.over() {
+			_ = c.check() // moves the window; damage is found after the item
+		}
 		p.last[i] += uint8(c.big(p.pool.bigAt(&p.models[i], 256)))
 	}
 	copy(dst, p.last)
@@ -52,6 +55,9 @@ func (p *extraBytesV1) reset(first []byte) {
 
 func (p *extraBytesV1) decode(c *decoder, dst []byte) {
 	for i := range p.last {
+		if i%16 == 15 && c.over() {
+			_ = c.check() // moves the window; damage is found after the item
+		}
 		p.ic.class[0] = p.class[i]
 		p.last[i] = uint8(p.ic.decode(c, int32(p.last[i]), 0))
 		p.class[i] = p.ic.class[0]

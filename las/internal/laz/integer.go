@@ -1,7 +1,6 @@
 package laz
 
 import (
-	"encoding/binary"
 	"math/bits"
 )
 
@@ -60,9 +59,9 @@ func (ic *integer) decode(c *decoder, pred int32, ctx uint32) int32 {
 		length = uint32(cm.dist[k+1]) * step
 	}
 	length -= lo
-	w := uint64(value-lo)<<32 | uint64(binary.BigEndian.Uint32(c.src[pos:]))
-	n := (uint64(length)-1<<24)>>63 + (uint64(length)-1<<16)>>63
-	pos += int(n)
+	w := uint64(value-lo)<<32 | uint64(c.next(pos))
+	n := taken(length)
+	pos += uint(n)
 	value, length = uint32(w<<(n<<3&31)>>32), length<<(n<<3&31)
 	cm.count[k]++
 	if cm.left--; cm.left == 0 {
@@ -94,9 +93,9 @@ func (ic *integer) decode(c *decoder, pred int32, ctx uint32) int32 {
 			length = uint32(pm.dist[s+1]) * step
 		}
 		length -= lo
-		w := uint64(value-lo)<<32 | uint64(binary.BigEndian.Uint32(c.src[pos:]))
-		n := (uint64(length)-1<<24)>>63 + (uint64(length)-1<<16)>>63
-		c.pos = pos + int(n)
+		w := uint64(value-lo)<<32 | uint64(c.next(pos))
+		n := taken(length)
+		c.pos = pos + uint(n)
 		c.value, c.length = uint32(w<<(n<<3&31)>>32), length<<(n<<3&31)
 		pm.count[s]++
 		if pm.left--; pm.left == 0 {

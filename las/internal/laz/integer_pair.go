@@ -1,7 +1,5 @@
 package laz
 
-import "encoding/binary"
-
 // decodePair decodes a number with a from ca and another with b from cb, two
 // streams. A decoder spends most of its time waiting: each step needs the
 // quotient that the one before it leaves. Here the steps of two streams that know nothing
@@ -34,10 +32,10 @@ func decodePair(a, b *integer, ca, cb *decoder, predA, predB int32, ctxA, ctxB u
 	lengthA -= loA
 	lengthB -= loB
 	nA, nB := taken(lengthA), taken(lengthB)
-	wA := uint64(ca.value-loA)<<32 | uint64(binary.BigEndian.Uint32(ca.src[ca.pos:]))
-	wB := uint64(cb.value-loB)<<32 | uint64(binary.BigEndian.Uint32(cb.src[cb.pos:]))
-	ca.pos += int(nA)
-	cb.pos += int(nB)
+	wA := uint64(ca.value-loA)<<32 | uint64(ca.next(ca.pos))
+	wB := uint64(cb.value-loB)<<32 | uint64(cb.next(cb.pos))
+	ca.pos += uint(nA)
+	cb.pos += uint(nB)
 	ca.value, cb.value = uint32(wA<<(nA<<3&31)>>32), uint32(wB<<(nB<<3&31)>>32)
 	lengthA <<= nA << 3 & 31
 	lengthB <<= nB << 3 & 31
@@ -81,10 +79,10 @@ func decodePair(a, b *integer, ca, cb *decoder, predA, predB int32, ctxA, ctxB u
 	lengthA -= loA
 	lengthB -= loB
 	nA, nB = taken(lengthA), taken(lengthB)
-	wA = uint64(ca.value-loA)<<32 | uint64(binary.BigEndian.Uint32(ca.src[ca.pos:]))
-	wB = uint64(cb.value-loB)<<32 | uint64(binary.BigEndian.Uint32(cb.src[cb.pos:]))
-	ca.pos += int(nA)
-	cb.pos += int(nB)
+	wA = uint64(ca.value-loA)<<32 | uint64(ca.next(ca.pos))
+	wB = uint64(cb.value-loB)<<32 | uint64(cb.next(cb.pos))
+	ca.pos += uint(nA)
+	cb.pos += uint(nB)
 	ca.value, cb.value = uint32(wA<<(nA<<3&31)>>32), uint32(wB<<(nB<<3&31)>>32)
 	ca.length, cb.length = lengthA<<(nA<<3&31), lengthB<<(nB<<3&31)
 	pa.count[sA]++

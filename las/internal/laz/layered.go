@@ -145,7 +145,7 @@ func (l *layered) open(src []byte, layers Layers) (count uint32, consumed int, e
 		if size == 0 || l.names[i].wanted != 0 && layers&l.names[i].wanted == 0 {
 			continue
 		}
-		c.start(src[lo:hi:hi], layerSlack)
+		c.start(src[lo:hi:hi])
 	}
 	if at > int64(len(src)) {
 		err = fmt.Errorf("layers of %d bytes in a chunk of %d: %w", at, len(src), ErrTruncated)

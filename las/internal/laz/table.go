@@ -34,7 +34,7 @@ func ParseTable(b []byte, variable bool, max int) ([]Chunk, error) {
 	var ic integer
 	ic.reset(&modelPool{search: true}, 32)
 	var c decoder
-	c.start(b[tableHeader:], layerSlack)
+	c.start(b[tableHeader:])
 	var last Chunk
 	var chunks []Chunk
 	for i := range n {
