@@ -2,7 +2,6 @@ package assess
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"sync"
 
@@ -128,9 +127,6 @@ func (j *job) lists() (err error) {
 
 // chooseCells decides the grid from a sample of the points.
 func (j *job) chooseCells(ctx context.Context) error {
-	if j.o.OnlyChecks {
-		return nil
-	}
 	probe := &overlap.Probe{}
 	for _, f := range j.files {
 		if err := probeFile(ctx, probe, f); err != nil {
@@ -157,10 +153,10 @@ func (j *job) newGathered() *gathered {
 		}
 	}
 	if j.checks != nil {
-		g.checks = control.NewCollector(j.checks.Points, checkRadiusM)
+		g.checks = control.NewCollector(j.checks.Points, j.checkRadiusM())
 	}
 	if j.ground != nil {
-		g.controls = control.NewCollector(j.ground.Points, checkRadiusM)
+		g.controls = control.NewCollector(j.ground.Points, j.checkRadiusM())
 	}
 	if j.track != nil {
 		var points int64
@@ -177,9 +173,9 @@ func (j *job) newGathered() *gathered {
 	return g
 }
 
-// checkRadiusM is how far around a surveyed point returns are kept. Our proposal: wide enough for
-// the TIN of a sparse cloud, narrow enough for a dense one (which is thinned).
-const checkRadiusM = 5.0
+// checkRadiusM is how far around a surveyed point returns are kept: three cells, which hold about ten pulse
+// spacings, at least 1.5 m for the step and the slope at the point. Our proposal.
+func (j *job) checkRadiusM() float64 { return math.Max(1.5, math.Min(10, 3*j.probe.CellM)) }
 
 // read reads the points once and hashes the files beside it.
 func (j *job) read(ctx context.Context) (*gathered, []string, error) {
@@ -287,7 +283,7 @@ func (j *job) compare(g *gathered) {
 	j.stage("check points")
 	cmp := g.checks.Evaluate(control.DefaultEvaluateOptions())
 	fillCheckPoints(j.rec, j.checks, cmp, &j.o)
-	j.rec.Options.CheckpointRadius = report.F(checkRadiusM)
+	j.rec.Options.CheckpointRadius = report.F(j.checkRadiusM())
 	j.layers.Checks = histogram(cmp.DzM(control.CoverOpen))
 	j.blunders(cmp)
 }
@@ -330,27 +326,21 @@ func headerExtent(files []*las.File) control.Box {
 	return b
 }
 
-// probeFile shows the probe a few runs of points spread over the file.
+// probeFile shows the probe a few chunks spread over the file.
 func probeFile(ctx context.Context, p *overlap.Probe, f *las.File) error {
-	spans := f.Spans(probeRun)
-	step := max(1, len(spans)/probeRuns)
+	spans := f.Spans(las.MaxChunk)
+	step := max(1, len(spans)/probeChunks)
 	for i := 0; i < len(spans); i += step {
-		s := spans[i]
-		for c, err := range f.Read(ctx, s, overlap.Columns) {
+		for c, err := range f.Read(ctx, spans[i], overlap.Columns) {
 			if err != nil {
-				return fmt.Errorf("%w", err)
+				return err
 			}
 			p.Add(c)
-			if c.First-s.First >= probeRun {
-				break
-			}
+			break
 		}
 	}
 	return nil
 }
 
-// probeRuns and probeRun are how many runs of how many points of a file decide its cell size.
-const (
-	probeRuns = 8
-	probeRun  = 50_000
-)
+// probeChunks is about how many chunks of a file decide the cell size.
+const probeChunks = 12
