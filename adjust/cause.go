@@ -1,7 +1,6 @@
 package adjust
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -11,154 +10,104 @@ import (
 // causes turns the fitted model into causes, with those too small or too uncertain left out.
 func (p *problem) causes(s *overlap.Survey, chosen *score, e *estimate, o Options) []Cause {
 	var out []Cause
+	ownBlocks := p.blockSquares(chosen, false)
 	for _, k := range chosen.model {
-		_, p95 := p.effect(e, k)
-		explained := p.explained(chosen, k)
-		rivals := p.rivals(chosen, k)
+		without := p.holdOut(chosen.model.without(k))
+		gain := without.squares - chosen.squares
+		c := Cause{Kind: k, Strip: -1, EffectM: p.effect(e, k)}
+		c.ExplainedPct = 100 * math.Min(1, math.Max(0, gain)/p.total.yy)
+		moves := p.moves(e, k)
+		relevant := moves >= k.relevance()*o.RelevantM && 100*gain >= o.MinExplainedPct*without.squares
+		if math.IsInf(without.squares, 1) || !relevant {
+			continue
+		}
 		var found []Cause
 		if k < globalKinds {
-			x, sigma := e.of(k)
-			found = []Cause{{Kind: k, Strip: -1, Estimate: x, Sigma: sigma}}
+			c.Estimate, c.Sigma = e.of(int(k))
+			found = []Cause{c}
 		} else {
-			found = p.stripCauses(s, e, k)
+			found = p.stripCauses(s, e, c, o)
 		}
-		for _, c := range found {
-			c.EffectM, c.ExplainedPct, c.ConfoundedWith = p95, explained, rivals
-			c.Significant = math.Abs(c.Estimate) >= o.MinT*c.Sigma && p95 >= o.RelevantM && explained >= o.MinExplainedPct
-			if c.Significant {
-				out = append(out, c)
-			}
+		found = slices.DeleteFunc(found, func(c Cause) bool { return !(math.Abs(c.Estimate) >= o.MinT*c.Sigma) })
+		if len(found) == 0 {
+			continue
 		}
+		rivals := p.rivals(chosen, k, ownBlocks)
+		for i := range found {
+			found[i].Significant, found[i].ConfoundedWith = true, rivals
+		}
+		out = append(out, found...)
 	}
 	return out
 }
 
-// explained is the share of the weighted squares of the separations, in per cent, that comes back when a kind is
-// left out of the model.
-func (p *problem) explained(chosen *score, k Kind) float64 {
-	none := p.total.yy
-	if none <= 0 {
-		return 0
-	}
-	without := p.holdOut(chosen.model.without(k))
-	return 100 * math.Max(0, without.squares-chosen.squares) / none
-}
-
 // rivals lists the kinds that predict held-out ground as well as k does in its place, to within one
-// standard error.
-func (p *problem) rivals(chosen *score, k Kind) []Kind {
+// standard error or what is not worth a word.
+func (p *problem) rivals(chosen *score, k Kind, own []float64) []Kind {
 	var out []Kind
-	own := p.blockSquares(chosen)
 	for q := range DatumHeight {
-		if q == k || q == LeverZ || chosen.model.has(q) || q < globalKinds && !p.usable(q) {
+		if q == k || q == globalKinds || q == LeverZ || chosen.model.has(q) || q < globalKinds && !p.usable(q) {
 			continue
 		}
-		if q == StripDrift || k == BoresightRoll && q == AttitudeDrift {
-			continue // a drift stands beside heights; a roll for each strip always holds one roll for all
+		if k == BoresightRoll && q == AttitudeDrift {
+			continue // a roll for each strip always holds one roll for all
 		}
 		alt := p.holdOut(chosen.model.without(k).with(q))
-		diff, se := differenceSE(p.blockSquares(&alt), own)
-		if diff <= se {
+		if !math.IsInf(alt.squares, 1) && p.asGood(&alt, chosen.squares, own) {
 			out = append(out, q)
 		}
 	}
 	return out
 }
 
-// stripCauses reads the values of a per-strip kind. Only differences between strips show, so
-// the estimate of minimum norm gives them against the mean of the strips.
-func (p *problem) stripCauses(s *overlap.Survey, e *estimate, k Kind) []Cause {
-	at := map[int]int{}
-	for i, c := range e.cols {
-		at[c] = i
-	}
-	var strips []int
-	for i, seen := range p.seen {
-		if seen {
-			strips = append(strips, i)
+// effect returns the 95th percentile of the height change that a kind causes between strips in the rows, in metres.
+func (p *problem) effect(e *estimate, k Kind) float64 {
+	x := p.only(e, k)
+	var abs []float64
+	var s sparse
+	for i := range p.rows {
+		if p.rows[i].weight > 0 {
+			s.fill(&p.rows[i], p.layout)
+			abs = append(abs, math.Abs(s.predict(x)))
 		}
 	}
-	value := func(strip, c int) (x, sigma float64) {
-		i := at[p.layout.first(k, strip)+c]
-		return e.x[i], e.sigma[i]
+	if len(abs) == 0 {
+		return 0
 	}
-	var out []Cause
-	for _, i := range strips {
-		c := Cause{Kind: k, Strip: i}
-		x0, s0 := value(i, 0)
-		switch k {
-		case StripHeight:
-			c.Estimate, c.Sigma = x0, s0
-		case StripHorizontal:
-			x1, s1 := value(i, 1)
-			c.Estimate = math.Hypot(x0, x1)
-			c.Sigma = math.Hypot(x0*s0, x1*s1) / math.Max(c.Estimate, 1e-12)
-			c.Detail = fmt.Sprintf("%+.3f m east, %+.3f m north", x0, x1)
-		case StripDrift:
-			x1, s1 := value(i, 1)
-			// height over the strip is x0 t + x1 (3t^2-1)/2 for t from -1 to 1
-			c.Estimate, c.Sigma = 2*x0, 2*s0
-			if math.Abs(1.5*x1) > math.Abs(2*x0) {
-				c.Estimate, c.Sigma = 1.5*x1, 1.5*s1
-			}
-			c.Detail = fmt.Sprintf("%+.3f m from its start to its end, bent by %+.3f m", 2*x0, 1.5*x1)
-		case AttitudeDrift:
-			x1, s1 := value(i, 1)
-			c.Estimate, c.Sigma = x0, s0
-			if math.Abs(2*x1) > math.Abs(x0) {
-				c.Estimate, c.Sigma = 2*x1, 2*s1
-			}
-			deg := 180 / math.Pi
-			c.Detail = fmt.Sprintf("roll %+.4f deg in the middle, %+.4f deg more at its end than at its start", x0*deg, 2*x1*deg)
-		}
-		out = append(out, c)
-	}
-	return out
+	return quantile(abs, 0.95)
 }
 
-// observability predicts the standard deviations of the global kinds from geometry, slopes and noise.
-func (p *problem) observability() []Observability {
-	bore := []int{int(BoresightRoll), int(BoresightPitch), int(BoresightHeading)}
-	var out []Observability
-	for k := range LeverZ {
-		alone := p.total.solve([]int{int(k)}, p.prior)
-		cols := slices.Clone(bore)
-		if !slices.Contains(cols, int(k)) {
-			cols = append(cols, int(k))
-		}
-		joint := p.total.solve(cols, p.prior)
-		if !alone.ok || !joint.ok {
+// moves returns the 95th percentile of the distance by which a kind moves the strips against each other in the rows, in metres.
+func (p *problem) moves(e *estimate, k Kind) float64 {
+	x := p.only(e, k)
+	var all []float64
+	var s sparse
+	for i := range p.rows {
+		r := &p.rows[i]
+		if r.weight <= 0 {
 			continue
 		}
-		o := Observability{Kind: k, Sigma: math.Sqrt(alone.inverse().At(0, 0))}
-		i := slices.Index(joint.cols, int(k))
-		o.SigmaJoint = math.Sqrt(joint.inverse().At(i, i))
-		o.Observable = o.Sigma < 0.1*p.prior[k]
-		out = append(out, o)
+		s.fill(r, p.layout)
+		var d Vec
+		for c := range s.n {
+			v := x[s.at[c]]
+			d[0] += v * s.east[c]
+			d[1] += v * s.north[c]
+			d[2] += v * (s.val[c] + r.gE*s.east[c] + r.gN*s.north[c])
+		}
+		all = append(all, d.Norm())
 	}
-	return out
+	if len(all) == 0 {
+		return 0
+	}
+	return quantile(all, 0.95)
 }
 
-// alikeLimit is the correlation above which two parameters are not interpreted apart. Common practice.
-const alikeLimit = 0.98
-
-// alike lists the pairs of observable global kinds whose estimates would be correlated too closely.
-func (p *problem) alike(obs []Observability) [][2]Kind {
-	var out [][2]Kind
-	for i, a := range obs {
-		for _, b := range obs[i+1:] {
-			if !a.Observable || !b.Observable {
-				continue
-			}
-			e := p.total.solve([]int{int(a.Kind), int(b.Kind)}, p.prior)
-			if !e.ok {
-				continue
-			}
-			inv := e.inverse()
-			if math.Abs(inv.At(0, 1))/math.Sqrt(inv.At(0, 0)*inv.At(1, 1)) > alikeLimit {
-				out = append(out, [2]Kind{a.Kind, b.Kind})
-			}
-		}
+// only returns the parameter vector of one kind.
+func (p *problem) only(e *estimate, k Kind) []float64 {
+	x := make([]float64, len(e.full))
+	for _, c := range p.layout.columnsOf(k) {
+		x[c] = e.full[c]
 	}
-	return out
+	return x
 }

@@ -3,7 +3,6 @@ package adjust
 import (
 	"fmt"
 	"math"
-	"sort"
 
 	"sidelap/overlap"
 	"sidelap/trajectory"
@@ -85,10 +84,10 @@ func Diagnose(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, kn
 	d.Model = chosen.model.String()
 	e := p.fit(chosen.model)
 	d.BeforeRMSM = math.Sqrt(p.total.yy / p.total.w)
-	d.HoldoutRMSM = math.Sqrt(chosen.squares / p.total.w)
+	d.HoldoutRMSM = p.ownRMS(&chosen)
 	d.FloorRMSM = math.Sqrt(best.squares / p.total.w)
 	d.Causes = p.causes(s, &chosen, e, o)
-	d.Residuals = p.residuals(pairs, e)
+	d.Residuals = p.residualList(pairs, e)
 	return d
 }
 
@@ -114,52 +113,24 @@ func countBlocks(rows []row) int {
 	return len(seen)
 }
 
-// search chooses the model: first among all global models, alone and with heights of
-// strips; then the other per-strip kinds beside the most promising global ones.
-func (p *problem) search(alike [][2]Kind) (chosen, best score) {
-	globals := globalModels(p.usable, alike)
-	var scores []score
-	for _, m := range globals {
-		scores = append(scores, p.holdOut(m), p.holdOut(m.with(StripHeight)))
-	}
-	sort.SliceStable(scores, func(i, j int) bool { return scores[i].squares < scores[j].squares })
-	candidates := []model{}
-	for _, m := range globals {
-		candidates = append(candidates, m, m.with(StripHeight))
-	}
-	bases := []model{{}}
-	for _, s := range scores {
-		m := s.model.without(StripHeight)
-		if len(bases) < 6 && !containsModel(bases, m) {
-			bases = append(bases, m)
-		}
-	}
-	for _, m := range bases {
-		for _, set := range stripSets[2:] {
-			candidates = append(candidates, append(append(model{}, m...), set...))
-		}
-	}
-	return p.selectModel(candidates)
-}
-
-func containsModel(list []model, m model) bool {
-	for _, o := range list {
-		if o.String() == m.String() {
-			return true
-		}
-	}
-	return false
-}
-
 // residuals lists the cells before and after a fit.
-func (p *problem) residuals(pairs []overlap.Pair, e *estimate) []Residual {
+func (p *problem) residualList(pairs []overlap.Pair, e *estimate) []Residual {
 	out := make([]Residual, len(p.rows))
+	after := p.residuals(e.full)
 	for i := range p.rows {
 		r := &p.rows[i]
-		p.spare.fill(r, p.layout)
 		c := &pairs[r.pair].Cells[r.cell]
 		out[i] = Residual{Pair: int(r.pair), Cell: int(r.cell), EM: c.EM, NM: c.NM, AcrossA: float64(r.acrossA), AcrossB: float64(r.acrossB),
-			TimeAS: c.TimeAS, TimeBS: c.TimeBS, BeforeM: r.y, AfterM: r.y - p.spare.predict(e.full), Weight: r.weight}
+			TimeAS: c.TimeAS, TimeBS: c.TimeBS, BeforeM: r.y, AfterM: after[i], Weight: r.weight}
 	}
 	return out
+}
+
+// ownRMS is what a model leaves on held-out ground, without the quiet errors that its fit allows for.
+func (p *problem) ownRMS(s *score) float64 {
+	sum := 0.0
+	for _, v := range p.blockSquares(s, true) {
+		sum += v
+	}
+	return math.Sqrt(math.Max(0, sum) / p.total.w)
 }

@@ -7,69 +7,131 @@ import (
 )
 
 // estimate is a model fitted to all rows, with standard deviations that respect that the
-// residuals of one block of ground belong together.
+// residuals of one block of ground belong together, and that a good flight has small errors of its own.
 type estimate struct {
 	model model
 	cols  []int
 	x     []float64 // values at cols
-	sigma []float64 // cluster-robust standard deviations at cols
 	full  []float64
 
-	robust *mat.Dense    // cluster-robust covariance at cols
+	robust *mat.SymDense // cluster-robust covariance at cols
 	formal *mat.SymDense // inverse of the normal matrix at cols, in the directions that are determined
+	floor  float64       // share that is added to the formal variances for what is not modelled
 }
+
+// floorShare is the variance that an unmodelled effect of rms toleranceM/2 in the pattern of a parameter adds to it, in units of
+// its formal variance: with many cells the formal variance vanishes, that of unmodelled effects does not.
+func (p *problem) floorShare() float64 { return p.total.w * floorM * floorM }
+
+// floorM is the rms of unmodelled effects (curved ground, grass, incidence) that may go along with a parameter.
+const floorM = 0.0004
+
+// modelShare is the share of its own size by which an estimate may be wrong since coefficients (slopes, motion, heights) are known only so well.
+const modelShare = 0.015
 
 // fit estimates a model from all rows.
 //
-// Directions of the parameters about which the rows know less than is known beforehand (the common height of all strips, a tilt of
+// The strips' columns that the model does not have are held to their quiet sizes and eliminated. Directions of the others about which the
+// rows know less than is known beforehand (the common height of all strips, a tilt of
 // a block of parallel strips) are left at zero: the estimate is that of minimum norm, in units of the prior sizes, and its
 // standard deviations are those of what the data do determine.
 //
-// The covariance is N^-1 [ sum over clusters of (A'Wv)(A'Wv)' ] N^-1 with one cluster for each pair
-// and block of ground, equation (5) of the georeferencing reference, and times G/(G-1).
+// The covariance is N^-1 [ sum over clusters of (A'Wv)(A'Wv)' + P ] N^-1 with one cluster for each pair
+// and block of ground, equation (5) of the georeferencing reference, times G/(G-1), and P the information on quiet errors.
 func (p *problem) fit(m model) *estimate {
-	e := &estimate{model: m, cols: m.columns(p.layout)}
+	e := &estimate{model: m, cols: m.columns(p.layout), full: make([]float64, p.layout.size()), floor: p.floorShare()}
 	n := len(e.cols)
-	e.x, e.sigma = make([]float64, n), make([]float64, n)
-	e.full = make([]float64, p.layout.size())
+	e.x = make([]float64, n)
 	if n == 0 {
 		return e
 	}
-	inv := p.pseudoInverse(e.cols)
-	u := mat.NewVecDense(n, nil)
-	place := make([]int32, p.layout.size())
-	for i := range place {
-		place[i] = -1
-	}
-	for i, c := range e.cols {
+	quiet := p.quietPlaces(m)
+	proj, ncc := p.eliminate(e.cols, quiet) // proj: how the scores of all columns add up to those of cols
+	inv := p.pseudoInverse(ncc, e.cols)
+	u := mat.NewVecDense(n+len(quiet), nil)
+	for i, c := range append(append([]int{}, e.cols...), quiet...) {
 		u.SetVec(i, p.total.u[c])
-		place[c] = int32(i)
 	}
-	var x mat.VecDense
-	x.MulVec(inv, u)
+	var r, x mat.VecDense
+	r.MulVec(proj, u)
+	x.MulVec(inv, &r)
 	copy(e.x, x.RawVector().Data)
 	for i, c := range e.cols {
 		e.full[c] = e.x[i]
 	}
-	meat := p.meat(e.full, place, n)
+	meat := p.meat(e, quiet, proj)
 	var half, cov mat.Dense
 	half.Mul(inv, meat)
 	cov.Mul(&half, inv)
-	e.robust, e.formal = &cov, inv
+	e.robust, e.formal = mat.NewSymDense(n, nil), inv
 	for i := range n {
-		// never smaller than the formal value: few clusters can agree by chance
-		e.sigma[i] = math.Sqrt(math.Max(cov.At(i, i), inv.At(i, i)))
+		for j := i; j < n; j++ {
+			e.robust.SetSym(i, j, (cov.At(i, j)+cov.At(j, i))/2)
+		}
 	}
 	return e
 }
 
-// pseudoInverse inverts the normal matrix at cols in the directions that the rows determine better than the priors do.
-func (p *problem) pseudoInverse(cols []int) *mat.SymDense {
+// quietPlaces lists the columns of strips that a model does not have.
+func (p *problem) quietPlaces(m model) []int {
+	var out []int
+	for _, c := range p.stripPlaces() {
+		if k, _ := p.layout.kindOf(c); !m.has(k) {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// eliminate removes the quiet columns from the normal equations. proj is [I, -N_cq (N_qq + P)^-1], ncc what is left at cols.
+func (p *problem) eliminate(cols, quiet []int) (proj *mat.Dense, ncc *mat.SymDense) {
+	n, s := len(cols), len(quiet)
+	ncc = mat.NewSymDense(n, nil)
+	proj = mat.NewDense(n, n+s, nil)
+	for i, ci := range cols {
+		proj.Set(i, i, 1)
+		for j := i; j < n; j++ {
+			ncc.SetSym(i, j, p.total.at(ci, cols[j]))
+		}
+	}
+	if s == 0 {
+		return proj, ncc
+	}
+	nqq, nqc := mat.NewSymDense(s, nil), mat.NewDense(s, n, nil)
+	for i, ci := range quiet {
+		for j := i; j < s; j++ {
+			nqq.SetSym(i, j, p.total.at(ci, quiet[j]))
+		}
+		nqq.SetSym(i, i, nqq.At(i, i)+p.information(ci, nil))
+		for k, ck := range cols {
+			nqc.Set(i, k, p.total.at(ci, ck))
+		}
+	}
+	var chol mat.Cholesky
+	var g mat.Dense // (N_qq + P)^-1 N_qc
+	if !chol.Factorize(nqq) || chol.SolveTo(&g, nqc) != nil {
+		return proj, ncc
+	}
+	var taken mat.Dense
+	taken.Mul(nqc.T(), &g)
+	for i := range n {
+		for j := i; j < n; j++ {
+			ncc.SetSym(i, j, ncc.At(i, j)-(taken.At(i, j)+taken.At(j, i))/2)
+		}
+		for k := range s {
+			proj.Set(i, n+k, -g.At(k, i))
+		}
+	}
+	return proj, ncc
+}
+
+// pseudoInverse inverts a normal matrix at cols in the directions that the rows determine better than the priors do.
+func (p *problem) pseudoInverse(normal *mat.SymDense, cols []int) *mat.SymDense {
 	n := len(cols)
 	scaled := mat.NewSymDense(n, nil)
 	for i, ci := range cols {
 		for j := i; j < n; j++ {
-			scaled.SetSym(i, j, p.total.at(ci, cols[j])*p.prior[ci]*p.prior[cols[j]])
+			scaled.SetSym(i, j, normal.At(i, j)*p.prior[ci]*p.prior[cols[j]])
 		}
 	}
 	inv := mat.NewSymDense(n, nil)
@@ -97,18 +159,71 @@ func (p *problem) pseudoInverse(cols []int) *mat.SymDense {
 // the standard deviation would exceed a tenth of the prior's.
 const minInformation = 100
 
-// sigmaOf returns the standard deviation of a linear combination of the parameters at cols, never smaller than the
-// formal one.
-func (e *estimate) sigmaOf(c []float64) float64 {
-	v := mat.NewVecDense(len(c), c)
-	return math.Sqrt(math.Max(mat.Inner(v, e.robust, v), mat.Inner(v, e.formal, v)))
+// meat returns the sum over clusters of the outer products of their scores, at the columns of the estimate after
+// elimination, with the part of the quiet errors.
+func (p *problem) meat(e *estimate, quiet []int, proj *mat.Dense) *mat.SymDense {
+	n, s := len(e.cols), len(quiet)
+	place := make([]int32, p.layout.size())
+	for i := range place {
+		place[i] = -1
+	}
+	for i, c := range e.cols {
+		place[c] = int32(i)
+	}
+	for i, c := range quiet {
+		place[c] = int32(n + i)
+	}
+	meat := mat.NewSymDense(n, nil)
+	scores := p.clusterScores(p.withQuiet(e, quiet, proj), place, n+s)
+	var t mat.VecDense
+	for _, sc := range scores {
+		t.MulVec(proj, mat.NewVecDense(n+s, sc))
+		meat.SymRankOne(meat, 1, &t)
+	}
+	if g := float64(len(scores)); g > 1 {
+		meat.ScaleSym(g/(g-1), meat)
+	}
+	for k, c := range quiet {
+		meat.SymRankOne(meat, p.information(c, nil), proj.ColView(n+k))
+	}
+	return meat
 }
 
-// meat returns the sum over clusters of the outer products of their scores.
-func (p *problem) meat(full []float64, place []int32, n int) *mat.SymDense {
+// withQuiet returns the whole parameter vector, quiet errors included.
+func (p *problem) withQuiet(e *estimate, quiet []int, proj *mat.Dense) []float64 {
+	x := append([]float64(nil), e.full...)
+	if len(quiet) == 0 {
+		return x
+	}
+	s := len(quiet)
+	nqq, b := mat.NewSymDense(s, nil), mat.NewVecDense(s, nil)
+	for i, ci := range quiet {
+		for j := i; j < s; j++ {
+			nqq.SetSym(i, j, p.total.at(ci, quiet[j]))
+		}
+		nqq.SetSym(i, i, nqq.At(i, i)+p.information(ci, nil))
+		b.SetVec(i, p.total.u[ci])
+	}
+	var chol mat.Cholesky
+	var v mat.VecDense
+	if !chol.Factorize(nqq) || chol.SolveVecTo(&v, b) != nil {
+		return x
+	}
+	for i, c := range quiet {
+		x[c] = v.AtVec(i)
+		for k := range e.cols {
+			x[c] += proj.At(k, len(e.cols)+i) * e.x[k]
+		}
+	}
+	return x
+}
+
+// clusterScores returns the sums of A'Wv of the clusters in order of first appearance.
+func (p *problem) clusterScores(x []float64, place []int32, size int) [][]float64 {
 	type cluster struct{ pair, block int32 }
 	scores := map[cluster][]float64{}
-	var order [][]float64 // in order of first appearance, so that sums do not depend on the map
+	var order [][]float64
+	var s sparse
 	for i := range p.rows {
 		r := &p.rows[i]
 		if r.weight <= 0 {
@@ -117,58 +232,38 @@ func (p *problem) meat(full []float64, place []int32, n int) *mat.SymDense {
 		c := cluster{r.pair, r.block}
 		sc := scores[c]
 		if sc == nil {
-			sc = make([]float64, n)
+			sc = make([]float64, size)
 			scores[c] = sc
 			order = append(order, sc)
 		}
-		p.spare.fill(r, p.layout)
-		e := r.weight * (r.y - p.spare.predict(full))
-		for k := range p.spare.n {
-			if at := place[p.spare.at[k]]; at >= 0 {
-				sc[at] += e * p.spare.val[k]
+		s.fill(r, p.layout)
+		e := r.weight * (r.y - s.predict(x))
+		for k := range s.n {
+			if at := place[s.at[k]]; at >= 0 {
+				sc[at] += e * s.val[k]
 			}
 		}
 	}
-	meat := mat.NewSymDense(n, nil)
-	for _, sc := range order {
-		meat.SymRankOne(meat, 1, mat.NewVecDense(n, sc))
-	}
-	if g := float64(len(order)); g > 1 {
-		meat.ScaleSym(g/(g-1), meat)
-	}
-	return meat
+	return order
 }
 
-// of returns the value and standard deviation of a global kind.
-func (e *estimate) of(k Kind) (x, sigma float64) {
-	for i, c := range e.cols {
-		if c == int(k) {
-			return e.x[i], e.sigma[i]
+// sigmaOf returns the standard deviation of a linear combination of the parameters at cols: never smaller than the
+// formal one, since few clusters can agree by chance, and widened by what is not modelled.
+func (e *estimate) sigmaOf(c []float64) float64 {
+	v := mat.NewVecDense(len(c), c)
+	x := mat.Dot(v, mat.NewVecDense(len(c), e.x)) * modelShare
+	formal := mat.Inner(v, e.formal, v)
+	return math.Sqrt(math.Max(mat.Inner(v, e.robust, v), formal) + e.floor*formal + x*x)
+}
+
+// of returns the value and standard deviation of a place.
+func (e *estimate) of(col int) (x, sigma float64) {
+	c := make([]float64, len(e.cols))
+	for i := range e.cols {
+		if e.cols[i] == col {
+			c[i] = 1
+			return e.x[i], e.sigmaOf(c)
 		}
 	}
 	return 0, math.NaN()
-}
-
-// effect returns the rms and the 95th percentile of the height change that a kind causes between strips
-// in the rows, in metres.
-func (p *problem) effect(e *estimate, k Kind) (rmsM, p95M float64) {
-	x := make([]float64, len(e.full))
-	for _, c := range p.layout.columnsOf(k) {
-		x[c] = e.full[c]
-	}
-	var abs []float64
-	ss := 0.0
-	for i := range p.rows {
-		if p.rows[i].weight <= 0 {
-			continue
-		}
-		p.spare.fill(&p.rows[i], p.layout)
-		v := p.spare.predict(x)
-		ss += v * v
-		abs = append(abs, math.Abs(v))
-	}
-	if len(abs) == 0 {
-		return 0, 0
-	}
-	return math.Sqrt(ss / float64(len(abs))), quantile(abs, 0.95)
 }

@@ -21,7 +21,7 @@ const (
 
 	StripHeight     // metres for each strip
 	StripHorizontal // metres east and north for each strip
-	StripDrift      // metres of height, linear and bent in time within each strip
+	StripDrift      // metres of height that change within each strip, without their mean
 	AttitudeDrift   // radians of roll, constant and linear in time within each strip
 	DatumHeight     // metres between cloud and check points
 )
@@ -45,8 +45,10 @@ func (k Kind) columns() int {
 	switch k {
 	case StripHeight:
 		return 1
-	case StripHorizontal, StripDrift, AttitudeDrift:
+	case StripHorizontal, AttitudeDrift:
 		return 2
+	case StripDrift:
+		return driftColumns
 	}
 	return 0
 }
@@ -79,4 +81,47 @@ func (k Kind) priorSigma() float64 {
 		return 0.5
 	}
 	return 1
+}
+
+// quietSigma is what a kind of strip error amounts to in a flight that is in good order: the path's own noise. Every fit
+// allows for it, so that it is not taken for a cause and is part of the standard deviations. Our proposal, no source: a quarter
+// of what smoothed paths state for themselves.
+func (k Kind) quietSigma() float64 {
+	switch k {
+	case AttitudeDrift:
+		return 0.001 * math.Pi / 180
+	case StripDrift:
+		return 0.002
+	}
+	return 0.003
+}
+
+// relevance is by how much, in units of Options.RelevantM, a kind must move a strip to be named.
+func (k Kind) relevance() float64 {
+	switch {
+	case k == StripHorizontal:
+		return 4
+	case k.PerStrip():
+		return 2
+	}
+	return 1
+}
+
+// worthSigma is the standard deviation up to which an estimate of a global kind is of use: errors that the trade corrects are
+// several times as large. Common practice.
+func (k Kind) worthSigma() float64 {
+	const deg = math.Pi / 180
+	switch k {
+	case BoresightRoll:
+		return 0.02 * deg
+	case BoresightPitch:
+		return 0.04 * deg
+	case BoresightHeading:
+		return 0.1 * deg
+	case ScanAngleScale:
+		return 0.001
+	case TimeOffset:
+		return 0.01
+	}
+	return 0.05
 }

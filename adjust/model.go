@@ -97,15 +97,18 @@ func (m model) holdsAlike(alike [][2]Kind) bool {
 	return slices.ContainsFunc(alike, func(a [2]Kind) bool { return m.has(a[0]) && m.has(a[1]) })
 }
 
-// stripSets are the combinations of per-strip kinds that are tried beside global ones.
-var stripSets = []model{
-	{},
-	{StripHeight},
-	{StripHorizontal},
-	{AttitudeDrift},
-	{StripHeight, StripHorizontal},
-	{StripHeight, StripDrift},
-	{StripHeight, AttitudeDrift},
-	{StripHeight, StripHorizontal, StripDrift},
-	{StripHeight, StripHorizontal, StripDrift, AttitudeDrift},
+// stripSets are the combinations of per-strip kinds that are tried beside global ones: all of them.
+func stripSets() []model {
+	kinds := []Kind{StripHeight, StripHorizontal, AttitudeDrift, StripDrift}
+	var sets []model
+	for bits := range 1 << len(kinds) {
+		var m model
+		for i, k := range kinds {
+			if bits>>i&1 == 1 {
+				m = append(m, k)
+			}
+		}
+		sets = append(sets, m)
+	}
+	return sets
 }

@@ -2,8 +2,7 @@ package adjust
 
 import (
 	"math"
-	"slices"
-	"sort"
+	"sync"
 )
 
 // folds is the number of parts that the blocks of ground are dealt to for hold-out.
@@ -17,10 +16,10 @@ type problem struct {
 	prior  []float64
 	seen   []bool // strips with at least one row
 
-	total *normal
-	fold  [folds]*normal
-	rests [folds]*normal // total without the fold
-	spare sparse
+	total   *normal
+	fold    [folds]*normal
+	reduced map[int]*[folds]*reduction
+	all     *reduction // of total
 }
 
 func newProblem(rows []row, strips, blocks int) *problem {
@@ -48,187 +47,129 @@ func (p *problem) strips() int {
 	return n
 }
 
-// accumulate fills the normal equations from the rows and their present weights.
+// accumulate fills the normal equations from the rows and their present weights. Each fold is summed in the order
+// of the rows, whatever the number of processors.
 func (p *problem) accumulate() {
+	p.reduced, p.all = map[int]*[folds]*reduction{}, nil
+	var wg sync.WaitGroup
+	for f := range folds {
+		wg.Go(func() {
+			q := newNormal(p.layout.size())
+			var s sparse
+			for i := range p.rows {
+				r := &p.rows[i]
+				if r.weight <= 0 || foldOf(r.block) != f {
+					continue
+				}
+				s.fill(r, p.layout)
+				q.add(&s, r.y, r.weight)
+			}
+			p.fold[f] = q
+		})
+	}
+	wg.Wait()
 	p.total = newNormal(p.layout.size())
-	for f := range p.fold {
-		p.fold[f] = newNormal(p.layout.size())
-	}
-	for i := range p.rows {
-		r := &p.rows[i]
-		if r.weight <= 0 {
-			continue
-		}
-		p.spare.fill(r, p.layout)
-		p.fold[foldOf(r.block)].add(&p.spare, r.y, r.weight)
-	}
 	for _, f := range p.fold {
 		p.total.plus(f, 1)
 	}
-	p.rests = [folds]*normal{}
 }
 
 // foldOf deals blocks to folds. Blocks are numbered so that neighbours differ.
 func foldOf(block int32) int { return int(block) % folds }
 
+// parts is the number of parts in which rows are worked through; fixed, so that sums do not depend on the machine.
+const parts = 8
+
+// eachPart calls f for runs of rows, several at once.
+func (p *problem) eachPart(f func(part, from, to int)) {
+	var wg sync.WaitGroup
+	for i := range parts {
+		wg.Go(func() { f(i, i*len(p.rows)/parts, (i+1)*len(p.rows)/parts) })
+	}
+	wg.Wait()
+}
+
+// residuals returns the rows' separations less what parameters x cause.
+func (p *problem) residuals(x []float64) []float64 {
+	res := make([]float64, len(p.rows))
+	p.eachPart(func(_, from, to int) {
+		var s sparse
+		for i := from; i < to; i++ {
+			s.fill(&p.rows[i], p.layout)
+			res[i] = p.rows[i].y - s.predict(x)
+		}
+	})
+	return res
+}
+
+// most is the number of rows from which robust weights are found: the fit needs no more.
+const most = 60000
+
 // reweigh sets robust weights from the residuals of a rich model: base weights from the planes'
 // own standard deviations, widened by what they do not explain, times Tukey's weights.
 func (p *problem) reweigh(rich model, base []float64) {
+	every := (len(p.rows) + most - 1) / most
+	extra, scale := 0.0, 1.0
+	few := make([]int, 0, most)
 	for i := range p.rows {
 		p.rows[i].weight = base[i]
+		if i%every == 0 {
+			few = append(few, i)
+		}
 	}
-	cols := rich.columns(p.layout)
-	res := make([]float64, len(p.rows))
-	abs := make([]float64, 0, len(p.rows))
+	var x []float64
 	for range 4 {
-		p.accumulate()
-		s := p.total.solve(cols, p.prior)
-		x := s.full(p.layout.size())
-		abs = abs[:0]
-		for i := range p.rows {
-			r := &p.rows[i]
-			p.spare.fill(r, p.layout)
-			res[i] = r.y - p.spare.predict(x)
-			abs = append(abs, math.Abs(res[i])*math.Sqrt(base[i]))
+		x = p.richFit(rich, few)
+		abs, bases := make([]float64, len(few)), make([]float64, len(few))
+		res := make([]float64, len(few))
+		var s sparse
+		for j, i := range few {
+			s.fill(&p.rows[i], p.layout)
+			res[j] = p.rows[i].y - s.predict(x)
+			abs[j], bases[j] = math.Abs(res[j])*math.Sqrt(base[i]), base[i]
 		}
-		scale := 1.4826 * median(abs)
-		extra := 0.0 // variance that the planes do not know of
+		scale, extra = 1.4826*median(abs), 0
 		if scale > 1 {
-			extra = (scale*scale - 1) / median(base)
+			extra = (scale*scale - 1) / median(bases) // variance that the planes do not know of
 		}
+		for j, i := range few {
+			p.rows[i].weight = robustWeight(res[j], base[i], scale, extra)
+		}
+	}
+	if every > 1 {
+		res := p.residuals(x)
 		for i := range p.rows {
-			v := 1/base[i] + extra
-			p.rows[i].weight = tukey(res[i]/math.Sqrt(v)/math.Min(1, math.Max(scale, 0.2))) / v
+			p.rows[i].weight = robustWeight(res[i], base[i], scale, extra)
 		}
 	}
 	p.accumulate()
 }
 
-// usable reports whether the data can determine a global kind at all, far better than it is known beforehand.
-func (p *problem) usable(k Kind) bool {
-	s := p.total.solve([]int{int(k)}, p.prior)
-	if !s.ok {
-		return false
-	}
-	return math.Sqrt(s.inverse().At(0, 0)) < 0.1*p.prior[k]
+func robustWeight(res, base, scale, extra float64) float64 {
+	v := 1/base + extra
+	return tukey(res/math.Sqrt(v)/math.Min(1, math.Max(scale, 0.2))) / v
 }
 
-// score is how well a model predicts ground that it was not fitted to.
-type score struct {
-	model   model
-	squares float64 // weighted sum of squared residuals over all folds, each fitted without it
-	fits    [folds]*solution
-}
-
-// holdOut scores a model.
-func (p *problem) holdOut(m model) score {
-	s := score{model: m}
-	cols := m.columns(p.layout)
-	for f := range p.fold {
-		rest := p.rest(f)
-		s.fits[f] = rest.solve(cols, p.prior)
-		s.squares += p.fold[f].squares(s.fits[f])
-	}
-	return s
-}
-
-// rest returns the normal equations of all folds but f. It builds them on first use after accumulate.
-func (p *problem) rest(f int) *normal {
-	if p.rests[f] == nil {
-		q := newNormal(p.layout.size())
-		q.plus(p.total, 1)
-		q.plus(p.fold[f], -1)
-		p.rests[f] = q
-	}
-	return p.rests[f]
-}
-
-// blockSquares returns for each block the weighted squared residuals that the score's fits leave in it.
-func (p *problem) blockSquares(s *score) []float64 {
-	var x [folds][]float64
-	for f := range x {
-		x[f] = s.fits[f].full(p.layout.size())
-	}
-	sums := make([]float64, p.blocks)
-	for i := range p.rows {
-		r := &p.rows[i]
-		if r.weight <= 0 {
-			continue
-		}
-		p.spare.fill(r, p.layout)
-		e := r.y - p.spare.predict(x[foldOf(r.block)])
-		sums[r.block] += r.weight * (e*e - p.spare.slopeNoise(x[foldOf(r.block)]))
-	}
-	return sums
-}
-
-// differenceSE returns the sum over blocks of a - b and the standard error of that sum.
-func differenceSE(a, b []float64) (sum, se float64) {
-	n := 0.0
-	for i := range a {
-		if a[i] != 0 || b[i] != 0 {
-			sum += a[i] - b[i]
-			n++
+// richFit solves a model from some of the rows.
+func (p *problem) richFit(rich model, few []int) []float64 {
+	q := newNormal(p.layout.size())
+	var s sparse
+	for _, i := range few {
+		if r := &p.rows[i]; r.weight > 0 {
+			s.fill(r, p.layout)
+			q.add(&s, r.y, r.weight)
 		}
 	}
-	if n < 2 {
-		return sum, math.Inf(1)
-	}
-	mean, ss := sum/n, 0.0
-	for i := range a {
-		if a[i] != 0 || b[i] != 0 {
-			d := a[i] - b[i] - mean
-			ss += d * d
+	cols := rich.columns(p.layout)
+	prior := append([]float64(nil), p.prior...)
+	for range 8 {
+		if s := q.solve(cols, prior); s.ok {
+			return s.full(p.layout.size())
+		}
+		// what the rows do not determine needs to be held more tightly
+		for c := range prior {
+			prior[c] /= 3
 		}
 	}
-	return sum, math.Sqrt(ss / (n - 1) * n)
-}
-
-// selectModel returns the smallest candidate whose hold-out error is within one standard
-// error of the best candidate's, with all scores in order of preference.
-func (p *problem) selectModel(candidates []model) (chosen score, best score) {
-	scores := make([]score, len(candidates))
-	for i, m := range candidates {
-		scores[i] = p.holdOut(m)
-	}
-	n := p.strips()
-	sort.SliceStable(scores, func(i, j int) bool {
-		a, b := scores[i].model, scores[j].model
-		if pa, pb := a.parameters(n), b.parameters(n); pa != pb {
-			return pa < pb
-		}
-		if scores[i].squares != scores[j].squares && math.Abs(scores[i].squares-scores[j].squares) > 1e-6*scores[i].squares {
-			return scores[i].squares < scores[j].squares
-		}
-		return a.rank() < b.rank()
-	})
-	best = slices.MinFunc(scores, func(a, b score) int {
-		if a.squares < b.squares {
-			return -1
-		}
-		return 1
-	})
-	bestBlocks := p.blockSquares(&best)
-	for _, s := range scores {
-		if s.squares <= best.squares {
-			return s, best
-		}
-		diff, se := differenceSE(p.blockSquares(&s), bestBlocks)
-		if diff <= se {
-			return s, best
-		}
-	}
-	return best, best
-}
-
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return math.NaN()
-	}
-	s := slices.Clone(v)
-	slices.Sort(s)
-	if n := len(s); n%2 == 0 {
-		return (s[n/2-1] + s[n/2]) / 2
-	}
-	return s[len(s)/2]
+	return make([]float64, p.layout.size())
 }

@@ -8,7 +8,10 @@ type layout struct {
 	strips int
 }
 
-const stripColumns = 1 + 2 + 2 + 2
+// driftColumns is the number of values of a height drift within a strip: Legendre polynomials of order 1 to 5.
+const driftColumns = 5
+
+const stripColumns = 1 + 2 + driftColumns + 2
 
 // size is the number of parameters.
 func (l layout) size() int { return int(globalKinds) + stripColumns*l.strips }
@@ -111,14 +114,31 @@ func (s *sparse) putStrip(r *row, l layout, strip int, sign, time float64, roll 
 	s.put(at, sign, move{0, 0, 1}, r.gE, r.gN)
 	s.put(at+1, sign, move{1, 0, 0}, r.gE, r.gN)
 	s.put(at+2, sign, move{0, 1, 0}, r.gE, r.gN)
-	s.put(at+3, sign*time, move{0, 0, 1}, r.gE, r.gN)
-	s.put(at+4, sign*bend(time), move{0, 0, 1}, r.gE, r.gN)
-	s.put(at+5, sign, roll, r.gE, r.gN)
-	s.put(at+6, sign*time, roll, r.gE, r.gN)
+	before, p := 1.0, time
+	for n := range driftColumns {
+		s.put(at+3+n, sign*p, move{0, 0, 1}, r.gE, r.gN)
+		before, p = p, legendreNext(n+1, time, before, p)
+	}
+	if roll != (move{}) {
+		s.put(at+3+driftColumns, sign, roll, r.gE, r.gN)
+		s.put(at+4+driftColumns, sign*time, roll, r.gE, r.gN)
+	}
 }
 
-// bend is the second Legendre polynomial: a bend in time that holds neither a constant nor a slope.
-func bend(t float64) float64 { return (3*t*t - 1) / 2 }
+// legendreNext returns the Legendre polynomial of order n+1 at t from those of order n-1 and n.
+func legendreNext(n int, t, before, p float64) float64 {
+	return (float64(2*n+1)*t*p - float64(n)*before) / float64(n+1)
+}
+
+// legendre sums the polynomials of order 1, 2, ... at t with the given factors.
+func legendre(x []float64, t float64) float64 {
+	before, p, sum := 1.0, t, 0.0
+	for n, f := range x {
+		sum += f * p
+		before, p = p, legendreNext(n+1, t, before, p)
+	}
+	return sum
+}
 
 // predict returns the separation that parameters x cause in a row.
 func (s *sparse) predict(x []float64) float64 {

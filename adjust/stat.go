@@ -30,3 +30,6 @@ func rms(v []float64) float64 {
 	}
 	return math.Sqrt(ss / float64(len(v)))
 }
+
+// median returns the middle value of v, the mean of the two middle ones of an even number.
+func median(v []float64) float64 { return quantile(v, 0.5) }

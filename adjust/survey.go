@@ -12,14 +12,14 @@ type Options struct {
 	LeverM          Vec     // path's reference point to scanner, body axes; zero when the path is the scanner's
 	BlockM          float64 // side of a block of ground; 0: from the extent of the overlaps
 	MaxSlopeRad     float64 // steeper cells (walls, trunks) are left out; default 50 deg
-	RelevantM       float64 // a cause that moves no edge of the cloud by this much is not named; default 0.005
-	MinExplainedPct float64 // a cause that explains less of the squared separations is not named; default 1
+	RelevantM       float64 // a cause that moves strips against each other by less is not named; twice as much for heights, drifts and roll of single strips, four times for their horizontal shifts; default 0.005
+	MinExplainedPct float64 // a cause without which the squares on held-out ground grow by less is not named; default 0.3
 	MinT            float64 // a cause whose estimate is less than this many standard deviations is not named; default 3.5
 }
 
 // DefaultOptions returns the defaults named in Options.
 func DefaultOptions() Options {
-	return Options{MaxSlopeRad: 50 * math.Pi / 180, RelevantM: 0.005, MinT: 3.5, MinExplainedPct: 1}
+	return Options{MaxSlopeRad: 50 * math.Pi / 180, RelevantM: 0.005, MinT: 3.5, MinExplainedPct: 0.3}
 }
 
 // Knowledge says what is known about where the sensor was and how it looked.
