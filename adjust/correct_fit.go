@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"sidelap/overlap"
 	"sidelap/trajectory"
@@ -97,11 +98,8 @@ func EstimateCorrection(s *overlap.Survey, pairs []overlap.Pair, path *trajector
 	fit.Judged = true
 	e.p.regularise(groups)
 	e.p.reweigh(e.rich())
-	model := e.admit()
-	model = e.grow(model)
-	model = e.prune(model)
-	model = e.guard(model)
-	e.finish(model)
+	model := e.dropConfounded(e.choose(e.admit()))
+	e.finish(e.guard(model))
 	return fit
 }
 
@@ -161,9 +159,6 @@ func (e *estimation) admit() groupSet {
 			m = append(m, int(c.Kind)) // groups of global kinds come first, in their order
 		}
 	}
-	if !e.o.ApplyConfounded {
-		m = e.dropConfounded(m)
-	}
 	return m
 }
 
@@ -175,30 +170,70 @@ func (e *estimation) refuse(k Kind, strip int, why string) {
 // resolution of what is delivered.
 const alikeM = 0.004
 
-// dropConfounded leaves out kinds with rivals that would move the points elsewhere. A rival that moves them alike, such as a lever
-// arm beside a pitch at one flying height, leaves the cause open but not the correction.
+// dropConfounded leaves out kinds of the whole flight with rivals that explain held-out ground as well and would move the points elsewhere. A rival
+// that moves them alike, such as a lever arm beside a pitch at one flying height, leaves the cause open but not the correction.
 func (e *estimation) dropConfounded(m groupSet) groupSet {
-	out := slices.Clone(m)
-	for _, c := range e.d.Causes {
-		at := slices.Index(out, int(c.Kind))
-		if c.Strip >= 0 || at < 0 || len(c.ConfoundedWith) == 0 {
+	cur := e.p.score(e.p.columnsOf(m))
+	var keep groupSet
+	for _, g := range m {
+		k := e.p.groups[g].kind
+		if e.p.groups[g].strip >= 0 {
+			keep = append(keep, g)
 			continue
 		}
+		rivals := e.rivals(m, cur, k)
 		var apart []string
-		for _, q := range c.ConfoundedWith {
-			if d := e.apart(m, c.Kind, q); d > alikeM {
+		for _, q := range rivals {
+			if d := e.apart(m, k, q); d > alikeM {
 				apart = append(apart, fmt.Sprintf("%s, %.0f mm", q.Plain(), 1000*d))
 			}
 		}
-		if len(apart) == 0 {
-			e.fit.Notes = append(e.fit.Notes, fmt.Sprintf("The cause of what is corrected as %s stays open (%s would explain it as well), but the correction does not: it moves every point alike to %.0f mm.",
-				c.Kind.Plain(), kindList(c.ConfoundedWith), 1000*alikeM))
+		switch {
+		case len(rivals) > 0 && len(apart) == 0:
+			e.note("The cause of what is corrected as %s stays open (%s would explain it as well), but the correction does not: it moves every point alike to %.0f mm.",
+				k.Plain(), kindList(rivals), 1000*alikeM)
+		case len(apart) > 0 && e.o.ApplyConfounded:
+			e.note("%s was applied as asked for, although these data cannot tell it from a rival that moves points elsewhere (%s).", sentence(k.Plain()), joinList(apart))
+		case len(apart) > 0:
+			e.refuse(k, -1, fmt.Sprintf("these data cannot tell it from a rival that moves points elsewhere (%s); --apply-confounded applies it all the same", joinList(apart)))
 			continue
 		}
-		e.refuse(c.Kind, -1, fmt.Sprintf("these data cannot tell it from a rival that moves points elsewhere (%s); --apply-confounded applies it all the same", joinList(apart)))
-		out = slices.Delete(out, at, at+1)
+		keep = append(keep, g)
+	}
+	return keep
+}
+
+// rivals lists the kinds that explain held-out ground as well as k does in its place: those of the diagnosis, and those that show here.
+func (e *estimation) rivals(m groupSet, cur *fitScore, k Kind) []Kind {
+	var out []Kind
+	without := slices.DeleteFunc(e.p.columnsOf(m), func(c int) bool { return c == int(k) })
+	for q := range DatumHeight {
+		if q == k || q == LeverZ || q == StripDrift || q == globalKinds || q < globalKinds && slices.Contains(m, int(q)) || q == RangeOffset && len(e.o.Control) == 0 {
+			continue
+		}
+		if k == BoresightRoll && q == AttitudeDrift || k == BoresightHeading && q == AttitudeDrift {
+			continue // an angle for each strip always holds one angle for all
+		}
+		s := e.p.score(slices.Compact(sorted(append(slices.Clone(without), e.columnsOfKind(q)...))))
+		if !s.ok {
+			continue
+		}
+		if sum, se := differenceOf(e.p.blockSquares(s), e.p.blockSquares(cur)); sum <= se {
+			out = append(out, q)
+		}
 	}
 	return out
+}
+
+func sorted(v []int) []int {
+	slices.Sort(v)
+	return v
+}
+
+func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
+func (e *estimation) note(format string, args ...any) {
+	e.fit.Notes = append(e.fit.Notes, fmt.Sprintf(format, args...))
 }
 
 func kindList(k []Kind) string {
@@ -225,7 +260,7 @@ func joinList(v []string) string {
 }
 
 // apart is how far the corrections with kind k and with rival q in its place move points apart: the 95th percentile over the whole
-// cloud, overlaps or not.
+// cloud, overlaps or not, less what all points have in common.
 func (e *estimation) apart(m groupSet, k, q Kind) float64 {
 	own := e.p.columnsOf(m)
 	without := slices.DeleteFunc(slices.Clone(own), func(c int) bool { return c == int(k) })
@@ -239,7 +274,7 @@ func (e *estimation) apart(m groupSet, k, q Kind) float64 {
 	for i := range x {
 		x[i] -= y[i]
 	}
-	return quantile(e.moves(x, -1), 0.95)
+	return quantile(e.movesApart(x), 0.95)
 }
 
 // columnsOfKind lists the columns that a kind of the diagnosis has.
@@ -256,6 +291,28 @@ func (e *estimation) columnsOfKind(k Kind) []int {
 			k == AttitudeDrift && c.comp == compRoll, k == StripDrift && c.comp == compUp:
 			out = append(out, i)
 		}
+	}
+	return out
+}
+
+// movesApart is like moves, less the mean move of the cloud, which overlaps cannot show.
+func (e *estimation) movesApart(x []float64) []float64 {
+	var all []Vec
+	var mean Vec
+	for s := range e.s.Lines() {
+		f := e.s.Strips[s].Facets
+		step := max(1, len(f)/150)
+		for i := 0; i < len(f); i += step {
+			if f[i].N > 0 {
+				v := e.move(x, s, &f[i])
+				all, mean = append(all, v), mean.Add(v)
+			}
+		}
+	}
+	mean = mean.Times(1 / math.Max(float64(len(all)), 1))
+	out := make([]float64, len(all))
+	for i := range all {
+		out[i] = all[i].Sub(mean).Norm()
 	}
 	return out
 }

@@ -9,15 +9,53 @@ import (
 // tried is how many of the best groups by their sum of squares are put to the test by blocks of ground in each round.
 const tried = 6
 
-// grow adds, one after the other, the group of parameters of a single strip that improves held-out ground most for its size, as long as the
+// choose looks for the smallest model from three starts: what the diagnosis names and kinds of the whole flight before those of single strips; the
+// diagnosis and single strips; single strips alone. Three angles thereby stand against three shifts for each strip that mimic them. Of the three results the smallest
+// is taken that held-out ground cannot tell from the best.
+func (e *estimation) choose(named groupSet) groupSet {
+	var models []groupSet
+	full := e.grow(e.grow(named, globalGroup), stripGroup)
+	models = append(models, e.prune(e.grow(full, globalGroup)))
+	models = append(models, e.prune(e.grow(named, stripGroup)))
+	if len(named) > 0 {
+		models = append(models, e.prune(e.grow(nil, stripGroup)))
+	}
+	scores := make([]*fitScore, len(models))
+	best := 0
+	for i, m := range models {
+		scores[i] = e.p.score(e.p.columnsOf(m))
+		if scores[i].squares < scores[best].squares {
+			best = i
+		}
+	}
+	chosen := best
+	for i := range models {
+		if len(scores[i].cols) >= len(scores[chosen].cols) || !scores[i].ok {
+			continue
+		}
+		if sum, se := differenceOf(e.p.blockSquares(scores[i]), e.p.blockSquares(scores[best])); sum <= se {
+			chosen = i
+		}
+	}
+	return models[chosen]
+}
+
+func globalGroup(g *fitGroup) bool {
+	return g.strip < 0 && g.kind != RangeOffset && g.kind != LeverZ
+}
+
+func stripGroup(g *fitGroup) bool { return g.strip >= 0 }
+
+// grow adds, one after the other, the group of parameters that improves held-out ground most for its size, as long as the
 // improvement is more than MinZ of its standard errors and moves points by what matters.
-func (e *estimation) grow(m groupSet) groupSet {
+func (e *estimation) grow(m groupSet, among func(*fitGroup) bool) groupSet {
 	cur := e.p.score(e.p.columnsOf(m))
 	if !cur.ok {
 		m, cur = groupSet{}, e.p.score(nil)
 	}
-	for range 3 * len(e.s.Lines()) {
-		next := e.bestStep(m, cur)
+	m = slices.Clone(m)
+	for range 3*len(e.s.Lines()) + int(globalKinds) {
+		next := e.bestStep(m, cur, among)
 		if next < 0 {
 			break
 		}
@@ -33,12 +71,12 @@ type step struct {
 	score *fitScore
 }
 
-func (e *estimation) bestStep(m groupSet, cur *fitScore) int {
+func (e *estimation) bestStep(m groupSet, cur *fitScore, among func(*fitGroup) bool) int {
 	unit := cur.squares / math.Max(float64(e.p.used-len(cur.cols)), 1) // square of one cell
 	var steps []step
 	for g := range e.p.groups {
 		grp := &e.p.groups[g]
-		if grp.strip < 0 || slices.Contains(m, g) || !e.o.Splines && grp.knots > 2 {
+		if !among(grp) || slices.Contains(m, g) || !e.o.Splines && grp.knots > 2 {
 			continue
 		}
 		cols := e.p.columnsOf(append(slices.Clone(m), g))
@@ -53,6 +91,11 @@ func (e *estimation) bestStep(m groupSet, cur *fitScore) int {
 		}
 	}
 	slices.SortStableFunc(steps, func(a, b step) int { return cmp.Compare(b.gain, a.gain) })
+	for i := len(steps) - 1; i > 0; i-- { // equal to half a per cent: what is usual before what is rare
+		if a, b := e.p.groups[steps[i-1].group], e.p.groups[steps[i].group]; steps[i].gain > 0.995*steps[i-1].gain && b.kind < a.kind && len(b.cols) <= len(a.cols) {
+			steps[i-1], steps[i] = steps[i], steps[i-1]
+		}
+	}
 	for _, s := range steps[:min(tried, len(steps))] {
 		sum, se := differenceOf(e.p.blockSquares(cur), e.p.blockSquares(s.score))
 		if sum < e.o.MinZ*se || !e.relevant(m, s.group) {
@@ -97,7 +140,7 @@ func (e *estimation) prune(m groupSet) groupSet {
 				z = sum / math.Max(se, 1e-300)
 			}
 			limit := e.o.MinZ
-			if e.p.groups[m[i]].strip < 0 {
+			if e.named(e.p.groups[m[i]].kind) && e.p.groups[m[i]].strip < 0 {
 				limit = 1 // the diagnosis has weighed it already
 			}
 			if z < limit && z < worstZ {
@@ -160,4 +203,9 @@ func (e *estimation) guard(m groupSet) groupSet {
 		e.refuse(grp.kind, grp.strip, text+" --apply-beyond-accuracy applies it all the same")
 		return true
 	})
+}
+
+// named reports whether the diagnosis names a kind for the whole flight.
+func (e *estimation) named(k Kind) bool {
+	return slices.ContainsFunc(e.d.Causes, func(c Cause) bool { return c.Kind == k && c.Strip < 0 && c.Significant })
 }

@@ -1,0 +1,194 @@
+package adjust
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"strings"
+	"testing"
+
+	"sidelap/overlap"
+	"sidelap/trajectory"
+	"sidelap/trajectory/simulate"
+)
+
+// flownCloud is a simulated flight as a correction sees it.
+type flownCloud struct {
+	flight *simulate.Flight
+	survey *overlap.Survey
+	pairs  []overlap.Pair
+	path   *trajectory.Path
+}
+
+// flyCloud flies a scenario and measures its overlaps, all in memory.
+func flyCloud(t testing.TB, s simulate.Scenario, cellM float64) *flownCloud {
+	t.Helper()
+	f, err := simulate.Fly(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := &flownCloud{flight: f}
+	c.measure(t, cellM, nil)
+	u := f.Used
+	c.path = &trajectory.Path{TimeS: f.PathTimesS(), EM: u.EM, NM: u.NM, HM: u.HM, RollRad: u.RollRad, PitchRad: u.PitchRad, HeadingRad: u.HeadingRad, Source: "simulated"}
+	return c
+}
+
+// measure finds strips and pairs of the cloud, moved by m unless it is nil.
+func (c *flownCloud) measure(t testing.TB, cellM float64, m *Mover) {
+	t.Helper()
+	o := overlap.DefaultOptions()
+	o.CellM, o.Classified = cellM, !c.flight.Scenario.Label.Unclassified
+	acc, err := overlap.NewAccumulator(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range c.flight.Strips {
+		for chunk := range c.flight.StripChunks(i) {
+			if m != nil {
+				if err := m.Move(chunk, nil); err != nil {
+					t.Fatal(err)
+				}
+			}
+			acc.Add(chunk, 0)
+		}
+	}
+	if c.survey, err = acc.Survey(overlap.DefaultSurveyOptions()); err != nil {
+		t.Fatal(err)
+	}
+	c.pairs = c.survey.Pairs(overlap.DefaultPairOptions())
+}
+
+// control are the flight's control points.
+func (c *flownCloud) control() []ControlPoint {
+	var out []ControlPoint
+	for _, p := range c.flight.Control {
+		out = append(out, ControlPoint{ID: p.ID, EM: p.GivenEM, NM: p.GivenNM, ZM: p.GivenHM, SigmaM: 0.012})
+	}
+	return out
+}
+
+// closeness is how near the points lie to where their returns came from, root mean squares in metres.
+type closeness struct {
+	groundM     float64 // across the surface, open ground
+	roofM       float64 // across the surface, roofs: horizontal errors show
+	horizontalM float64 // in plan, all of them
+	movedM      float64 // by how much the points were moved
+	movedMaxM   float64
+}
+
+// compare moves the points and compares them with the truth.
+func (c *flownCloud) compare(t testing.TB, m *Mover) closeness {
+	t.Helper()
+	var g, r, h, nG, nR float64
+	sf := c.flight.Surface
+	for i := range c.flight.Strips {
+		for chunk, truth := range c.flight.StripChunksWithTruth(i) {
+			if m != nil {
+				if err := m.Move(chunk, nil); err != nil {
+					t.Fatal(err)
+				}
+			}
+			for k := range chunk.N {
+				cover := truth.Cover[k]
+				if cover != simulate.CoverHard && cover != simulate.CoverGrass && cover != simulate.CoverRoof {
+					continue
+				}
+				dE, dN, dZ := chunk.Frame.XM(chunk.X[k])-truth.EM[k], chunk.Frame.YM(chunk.Y[k])-truth.NM[k], chunk.Frame.ZM(chunk.Z[k])-truth.HM[k]
+				e, n := truth.EM[k], truth.NM[k]
+				h += dE*dE + dN*dN
+				if cover != simulate.CoverRoof {
+					gE, gN := sf.GroundGradient(e, n)
+					v := dZ - gE*dE - gN*dN
+					g += v * v / (1 + gE*gE + gN*gN)
+					nG++
+					continue
+				}
+				const s = 0.05
+				gE, gN := (sf.HeightM(e+s, n)-sf.HeightM(e-s, n))/(2*s), (sf.HeightM(e, n+s)-sf.HeightM(e, n-s))/(2*s)
+				if math.Abs(gE) > 2 || math.Abs(gN) > 2 || math.Abs(sf.HeightM(e, n)-truth.HM[k]) > 0.01 {
+					continue // an edge
+				}
+				v := dZ - gE*dE - gN*dN
+				r += v * v / (1 + gE*gE + gN*gN)
+				nR++
+			}
+		}
+	}
+	out := closeness{groundM: math.Sqrt(g / nG), roofM: math.Sqrt(r / nR), horizontalM: math.Sqrt(h / (nG + nR))}
+	if m != nil {
+		out.movedM, out.movedMaxM = m.Counts().RMSM(), m.Counts().MaxM
+	}
+	return out
+}
+
+// corrected is what a correction of a simulated flight achieved.
+type corrected struct {
+	fit    *CorrectionFit
+	before closeness
+	after  closeness
+}
+
+// correctFlight measures, diagnoses, estimates and moves, in up to two rounds as report/correct does.
+func (c *flownCloud) correctFlight(t testing.TB, path *trajectory.Path, o CorrectOptions, cellM float64) corrected {
+	t.Helper()
+	know := FromPath
+	if path == nil {
+		know = FromHeadings
+	}
+	d := Diagnose(c.survey, c.pairs, path, know, DefaultOptions())
+	fit := EstimateCorrection(c.survey, c.pairs, path, d, o)
+	m, err := NewMover(fit.Correction, path, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return corrected{fit: fit, before: c.compare(t, nil), after: c.compare(t, m)}
+}
+
+func fittedText(c *corrected) string {
+	var v []string
+	for _, f := range c.fit.Fitted {
+		s := f.Kind.String()
+		if f.Strip >= 0 {
+			s += fmt.Sprintf("[%d]", f.Strip)
+		}
+		unit, k := f.Kind.Unit()
+		v = append(v, fmt.Sprintf("%s %+.4f±%.4f %s %s", s, f.Value*k, f.Sigma*k, unit, f.Detail))
+	}
+	for _, r := range c.fit.Refused {
+		v = append(v, fmt.Sprintf("REFUSED %s[%d] %s", r.Kind, r.Strip, r.Reason))
+	}
+	return strings.Join(v, "; ")
+}
+
+// TestCorrectLook prints what a study finds, for development: SIDELAP_LOOK holds names of fault cases, or all.
+func TestCorrectLook(t *testing.T) {
+	look := os.Getenv("SIDELAP_LOOK")
+	if look == "" {
+		t.Skip("SIDELAP_LOOK is not set")
+	}
+	for _, fc := range simulate.FaultCases() {
+		if look != "all" && !strings.Contains(look, fc.Name) {
+			continue
+		}
+		for seed := uint64(1); seed <= 2; seed++ {
+			s := simulate.SmallScenario()
+			s.Seed = seed
+			clean := flyCloud(t, s, 1).compare(t, nil)
+			fc.Apply(&s)
+			f := flyCloud(t, s, 1)
+			for _, path := range []*trajectory.Path{f.path, nil} {
+				o := DefaultCorrectOptions()
+				o.Control = f.control()
+				c := f.correctFlight(t, path, o, 1)
+				fmt.Printf("%-18s %d path %-5v clean %.4f %.4f %.4f before %.4f %.4f %.4f after %.4f %.4f %.4f ratio %.2f %.2f %.2f moved %.4f hold-out %.4f->%.4f floor %.4f loo %.4f ctl %.4f->%.4f| %s\n", fc.Name, seed, path != nil,
+					clean.groundM, clean.roofM, clean.horizontalM, c.before.groundM, c.before.roofM, c.before.horizontalM, c.after.groundM, c.after.roofM, c.after.horizontalM,
+					c.after.groundM/clean.groundM, c.after.roofM/clean.roofM, c.after.horizontalM/clean.horizontalM, c.after.movedM,
+					c.fit.BeforeRMSM, c.fit.HoldoutRMSM, c.fit.FloorRMSM, c.fit.OverlapRMSM, c.fit.ControlRMSM, c.fit.ControlAfter, fittedText(&c))
+				for _, n := range c.fit.Notes {
+					fmt.Println("      ", n)
+				}
+			}
+		}
+	}
+}
