@@ -1,0 +1,319 @@
+package field
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"sidelap/control"
+	"sidelap/overlap"
+	"sidelap/report"
+	"sidelap/report/assess"
+	"sidelap/trajectory"
+	"sidelap/trajectory/fieldcheck"
+	"sidelap/trajectory/rinex"
+)
+
+// Report is the answer of a field check.
+//
+// Times of the embedded report, in its items, events and notes, are seconds since EpochS; EpochS is in the
+// time of the cloud, or of the path file without a cloud.
+type Report struct {
+	*fieldcheck.Report
+	Record  *report.Record
+	Missing []Missing // inputs that were not given
+	Map     Map       // what is drawn
+
+	EpochS float64
+	clock  clock
+	grid   *grid
+	path   *trajectory.Path // times from EpochS
+}
+
+// Missing is an input that was not given, and the flag that gives it.
+type Missing struct{ What, Flag string }
+
+// job is one field check under way.
+type job struct {
+	o     Options
+	lim   fieldcheck.Limits
+	cloud *cloud // nil without one
+	track *trajectory.Track
+	log   *rinex.Log
+	grid  *grid
+	plan  *fieldcheck.Plan
+	list  *control.List
+	stand int // index of the place of take-off among the spots, -1
+
+	survey *overlap.Survey
+	cov    *overlap.Coverage
+	in     fieldcheck.Input
+	notes  []string
+	placed *placed
+	clock  clock
+	epochS float64
+}
+
+// Run checks what there is. It changes no input and writes nothing. Errors name the file or the option at
+// fault; a bad answer is no error.
+func Run(ctx context.Context, o Options) (*Report, error) {
+	if err := o.Validate(); err != nil {
+		return nil, err
+	}
+	j := &job{o: o, lim: fieldcheck.DefaultLimits(), stand: -1}
+	if o.StillS > 0 {
+		j.lim.StillS = o.StillS
+	}
+	j.lim.DensityPerM2 = o.DensityPerM2
+	defer func() {
+		if j.cloud != nil {
+			j.cloud.close()
+		}
+	}()
+	for _, step := range []func(context.Context) error{j.readSmall, j.readCloud, j.measure, j.place} {
+		if err := step(ctx); err != nil {
+			return nil, err
+		}
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+	}
+	j.fill()
+	rep, err := fieldcheck.Run(j.in, j.lim)
+	if err != nil {
+		return nil, err
+	}
+	out := &Report{Report: rep, EpochS: j.epochS, clock: j.clock, grid: j.grid, path: j.in.Path, Missing: j.missing()}
+	out.Record = j.record(out)
+	out.Map = j.drawing(out)
+	return out, nil
+}
+
+// readSmall reads path, base logs, headers, plan and list: what is wrong there is said before the points are read.
+func (j *job) readSmall(context.Context) (err error) {
+	o := &j.o
+	if o.Trajectory != "" {
+		if j.track, err = trajectory.Read(o.Trajectory, trajectory.ReadOptions{Accuracy: o.Accuracy}); err != nil {
+			return err
+		}
+	}
+	if len(o.Base) > 0 {
+		if j.log, err = rinex.Read(o.Base...); err != nil {
+			return err
+		}
+	}
+	if len(o.Inputs) > 0 {
+		if j.cloud, err = openCloud(o); err != nil {
+			return err
+		}
+	}
+	if j.grid, err = settleGrid(o, j.cloud, j.track); err != nil {
+		return err
+	}
+	unitM := 1.0
+	if j.cloud != nil {
+		unitM = j.cloud.unitM
+	}
+	if j.plan, err = readPlan(o, j.grid, unitM); err != nil {
+		return err
+	}
+	if o.CheckPoints != "" && j.cloud != nil {
+		j.list, err = readPoints(o, j.cloud, j.grid)
+	}
+	return err
+}
+
+// readCloud reads the points, once.
+func (j *job) readCloud(ctx context.Context) error {
+	if j.cloud == nil || j.o.HeadersOnly {
+		return nil
+	}
+	var spots []control.Point
+	if j.list != nil {
+		spots = slices.Clone(j.list.Points)
+	}
+	if p, ok := standing(j.track, j.grid, j.cloud); ok {
+		j.stand = len(spots)
+		spots = append(spots, p)
+	}
+	return j.cloud.read(ctx, &j.o, spots, j.track != nil)
+}
+
+// measure finds strips and coverage.
+func (j *job) measure(context.Context) (err error) {
+	if j.cloud == nil || j.cloud.got == nil {
+		return nil
+	}
+	so := overlap.DefaultSurveyOptions()
+	so.Mode = overlap.StripMode(j.o.StripsBy)
+	for _, s := range j.cloud.files {
+		so.FileNames = append(so.FileNames, stem(s.path))
+	}
+	j.survey, err = j.cloud.got.strips.Survey(so)
+	switch {
+	case errors.Is(err, overlap.ErrNoPoints):
+		j.notes = append(j.notes, "the cloud has no usable points")
+		j.survey = nil
+		return nil
+	case err != nil:
+		return &assess.SettingsError{Flag: "strips-by", Err: err}
+	}
+	j.notes = append(j.notes, j.survey.Notes...)
+	j.cov = j.survey.Coverage(overlap.DefaultCoverageOptions())
+	j.in.Coverage = raster(j.cov.Density, j.cloud.got.water)
+	if j.in.Coverage == nil && j.cov.Density != nil {
+		j.notes = append(j.notes, fmt.Sprintf("the points spread over %d by %d cells: coverage is not judged; a file of another site among them?", j.cov.Density.Cols, j.cov.Density.Rows))
+	}
+	var without int
+	j.in.Strips, without = j.cloud.summary(j.survey, j.cov)
+	if without > 0 {
+		j.notes = append(j.notes, fmt.Sprintf("%d strips of the cloud have no GPS time: they are not compared with path and base", without))
+	}
+	if j.cloud.got.bins.overflow {
+		j.notes = append(j.notes, "the times of the points spread over more than a flight: pauses are not known")
+	}
+	return nil
+}
+
+// place brings the path to the cloud, and all times to seconds since the recording began.
+func (j *job) place(context.Context) (err error) {
+	var cloudTimes []trajectory.Interval
+	for _, s := range j.in.Strips {
+		cloudTimes = append(cloudTimes, trajectory.Interval{StartS: s.StartS, EndS: s.EndS})
+	}
+	start, end := math.Inf(1), math.Inf(-1)
+	shift := 0.0
+	if j.track != nil {
+		if j.placed, err = placePath(j.track, j.grid, j.cloud, cloudTimes); err != nil {
+			return err
+		}
+		j.notes = append(j.notes, j.placed.notes...)
+		p := j.placed.path
+		start, end, shift = p.TimeS[0], p.TimeS[len(p.TimeS)-1], j.placed.shiftS
+	}
+	for _, t := range cloudTimes {
+		start, end = min(start, t.StartS), max(end, t.EndS)
+	}
+	j.clock = settleClock(j.cloud, j.track, shift, j.log, start, end)
+	if j.clock.note != "" {
+		j.notes = append(j.notes, j.clock.note)
+	}
+	if math.IsInf(start, 1) {
+		return nil
+	}
+	j.epochS = math.Floor(start)
+	if j.track != nil {
+		j.heights()
+		j.in.Path = j.placed.path.Shifted(-j.epochS, 0)
+	}
+	for i := range j.in.Strips {
+		s := &j.in.Strips[i]
+		s.StartS, s.EndS = s.StartS-j.epochS, s.EndS-j.epochS
+		for k := range s.Gaps {
+			s.Gaps[k].StartS, s.Gaps[k].EndS = s.Gaps[k].StartS-j.epochS, s.Gaps[k].EndS-j.epochS
+		}
+	}
+	if j.clock.absolute {
+		j.in.HasOffset, j.in.GPSOffsetS = true, j.clock.offsetS+j.epochS
+	}
+	return nil
+}
+
+// heights measures the height above ground of the strips by the path; times are still the cloud's.
+func (j *job) heights() {
+	if j.survey == nil {
+		return
+	}
+	if !j.placed.heightsFit {
+		for i := range j.in.Strips { // what the take-off tells is better than a guess
+			j.in.Strips[i].HeightAboveGroundM = 0
+		}
+		return
+	}
+	k := 0
+	for _, st := range j.survey.Lines() {
+		if k < len(j.in.Strips) && j.in.Strips[k].ID == st.ID {
+			heightsOver(&j.in.Strips[k], &st, j.placed.path, j.survey.Options.CellM)
+			k++
+		}
+	}
+}
+
+// fill gathers the rest of the input of the checks.
+func (j *job) fill() {
+	in := &j.in
+	in.Track, in.Base, in.NoBase, in.Grid = j.track, j.log, j.o.NoBase, j.grid.projector()
+	in.ScanSpanRad = j.o.FieldOfViewDeg / toDeg
+	in.Plan = j.plan
+	if j.o.StorageFreeBytes > 0 || j.o.PlannedMinutes > 0 {
+		in.Storage = &fieldcheck.Storage{FreeBytes: j.o.StorageFreeBytes, PlannedS: 60 * j.o.PlannedMinutes}
+	}
+	if j.cloud == nil {
+		return
+	}
+	j.fillFiles()
+	if got := j.cloud.got; got != nil && got.spots != nil && j.survey != nil {
+		if j.list != nil {
+			in.Points = seen(got.spots, j.list.Points, j.survey.Lines(), in.Coverage)
+		}
+		if j.stand >= 0 && j.placed != nil && j.placed.heightsFit {
+			in.Heights = look(got.spots, j.stand, j.placed.path)
+		}
+	}
+}
+
+// fillFiles sums up the files, and the rate at which the recorder fills.
+func (j *job) fillFiles() {
+	bytes, seconds := 0.0, 0.0
+	for i, s := range j.cloud.files {
+		st := fieldcheck.FileState{Path: s.path, Problem: s.problem}
+		if s.f != nil {
+			h := s.f.Header()
+			st.Claimed, st.Present, st.Bytes = int64(min(h.StatedPoints, math.MaxInt64)), h.Points, s.f.Size()
+			if j.cloud.got != nil {
+				st.Present = s.present.Load()
+			}
+			bytes += float64(st.Bytes)
+		}
+		if s.times.N > 0 {
+			st.LastS = s.times.Max - j.epochS
+		}
+		if j.survey != nil {
+			for _, line := range j.survey.Lines() {
+				if slices.Contains(line.Files, i) {
+					st.Strips = append(st.Strips, line.ID)
+				}
+			}
+		}
+		j.in.Files = append(j.in.Files, st)
+	}
+	for _, s := range j.in.Strips {
+		seconds += s.EndS - s.StartS
+	}
+	if j.in.Storage != nil && seconds > 0 {
+		// Planned minutes are of recording: the rate is that of the strips.
+		j.in.Storage.BytesPerS, j.in.Storage.RecordedBytes = bytes/seconds, bytes
+	}
+}
+
+// missing lists the main inputs that were not given.
+func (j *job) missing() (out []Missing) {
+	if j.track == nil {
+		out = append(out, Missing{"the path of the flight", "--trajectory FILE"})
+	}
+	if j.log == nil && !j.o.NoBase {
+		out = append(out, Missing{"the log of the base", "--base FILE (or --no-base, with a correction service)"})
+	}
+	switch {
+	case j.cloud == nil:
+		out = append(out, Missing{"the raw or quick cloud", "FILE|DIR"})
+	case j.o.HeadersOnly:
+		out = append(out, Missing{"the points of the cloud", "leave out --headers"})
+	}
+	if j.o.Plan == "" {
+		out = append(out, Missing{"the plan", "--plan FILE"})
+	}
+	return out
+}

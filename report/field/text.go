@@ -1,0 +1,246 @@
+package field
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"unicode/utf8"
+
+	"sidelap/trajectory/fieldcheck"
+)
+
+// TextOptions says how the answer is printed on a terminal.
+type TextOptions struct {
+	Columns int    // width of the window; 80 when 0
+	Bold    bool   // the words that decide in bold or reversed; words alone carry the meaning
+	Events  bool   // list what the pilot did, too
+	Page    string // path of the page that holds all of it; "" = none
+}
+
+// leastColumns is the narrowest window that is served.
+const leastColumns = 24
+
+// tableColumns is the narrowest window with columns for the checks.
+const tableColumns = 72
+
+// WriteText prints the answer: the verdict, what to fly again, why, every check, and the verdict once more,
+// since a terminal shows its end.
+func WriteText(w io.Writer, r *Report, o TextOptions) error {
+	if o.Columns <= 0 {
+		o.Columns = 80
+	}
+	p := &printer{o: o, width: max(min(o.Columns, 120), leastColumns)}
+	p.head(r)
+	p.again(r)
+	p.why(r)
+	p.checks(r)
+	if o.Events {
+		p.events(r)
+	}
+	p.foot(r)
+	_, err := io.WriteString(w, p.b.String())
+	return err
+}
+
+type printer struct {
+	o     TextOptions
+	width int
+	b     strings.Builder
+}
+
+// strong marks a word where the terminal can.
+func (p *printer) strong(s string, reverse bool) string {
+	switch {
+	case !p.o.Bold:
+		return s
+	case reverse:
+		return "\x1b[1;7m " + s + " \x1b[0m"
+	}
+	return "\x1b[1m" + s + "\x1b[0m"
+}
+
+// para writes a paragraph: first before its first line, indent before the others. mark is a word at its
+// start that is made strong.
+func (p *printer) para(first, indent, mark, text string) {
+	words := strings.Fields(text)
+	line := first + mark
+	used := utf8.RuneCountInString(line)
+	if mark != "" {
+		line = first + p.strong(mark, false)
+	}
+	start := mark == ""
+	for _, x := range words {
+		for n := utf8.RuneCountInString(x); ; n = utf8.RuneCountInString(x) {
+			gap := 1
+			if start {
+				gap = 0
+			}
+			if used+gap+n <= p.width {
+				line, used, start = line+strings.Repeat(" ", gap)+x, used+gap+n, false
+				break
+			}
+			room := p.width - utf8.RuneCountInString(indent)
+			if !start {
+				p.b.WriteString(strings.TrimRight(line, " ") + "\n")
+			}
+			line, used, start = indent, utf8.RuneCountInString(indent), true
+			if n > room { // a word longer than a line, such as a path
+				cut := []rune(x)
+				p.b.WriteString(indent + string(cut[:room]) + "\n")
+				x = string(cut[room:])
+			}
+		}
+	}
+	p.b.WriteString(strings.TrimRight(line, " ") + "\n")
+}
+
+func (p *printer) heading(s string) { p.b.WriteString("\n" + p.strong(s, false) + "\n") }
+
+func (p *printer) head(r *Report) {
+	w := bigWord(r.Verdict)
+	if p.o.Bold {
+		p.b.WriteString(p.strong(w, true) + "\n")
+	} else {
+		p.b.WriteString(w + "\n")
+	}
+	p.para("", "", "", capital(r.Headline())+".")
+}
+
+func (p *printer) again(r *Report) {
+	if len(r.Refly) == 0 {
+		return
+	}
+	p.heading("Fly again")
+	for i := range r.Refly {
+		it := &r.Refly[i]
+		n := fmt.Sprintf("%2d  ", i+1)
+		p.para(n, "    ", r.itemTitle(it)+",", r.itemPlace(it))
+		for _, x := range it.Reasons {
+			p.para("    ", "    ", "", x)
+		}
+	}
+}
+
+func (p *printer) why(r *Report) {
+	list := r.reasons()
+	if len(list) == 0 {
+		return
+	}
+	p.heading("Why")
+	for _, x := range list {
+		p.para("  ", "    ", x.Word()+":", x.Title+": "+x.Note)
+	}
+	if r.needs() {
+		for i, m := range r.Missing {
+			if i == 0 {
+				p.heading("Not given")
+			}
+			p.para("  ", "    ", "", m.What+": "+m.Flag)
+		}
+	}
+}
+
+// needs reports whether a check that is needed lacks its input.
+func (r *Report) needs() bool {
+	for _, c := range r.Checks {
+		if c.Required && c.Result == fieldcheck.NotJudged {
+			return true
+		}
+	}
+	return false
+}
+
+// checks prints every check that was judged: columns in a wide window, a line each in a narrow one.
+func (p *printer) checks(r *Report) {
+	p.heading("Checks")
+	const resultW, foundW, wantedW = 9, 12, 18
+	titleW := min(p.width-resultW-foundW-wantedW-4, 46)
+	for _, c := range r.ordered() {
+		if c.Result == fieldcheck.NotJudged {
+			continue
+		}
+		w, title, value, limit := word(c.Result), c.Title, found(&c), wanted(&c)
+		if p.width < tableColumns {
+			if limit != "" {
+				value += " (" + limit + ")"
+			}
+			p.para("", "  ", w, title+": "+value)
+			continue
+		}
+		if n := utf8.RuneCountInString(title); n > titleW {
+			title = string([]rune(title)[:titleW-1]) + "…"
+		}
+		mark := w
+		if c.Result == fieldcheck.Refly || c.Result == fieldcheck.Caution {
+			mark = p.strong(w, false)
+		}
+		p.b.WriteString(strings.TrimRight(mark+pad(w, resultW)+title+pad(title, titleW+1)+pad(value, foundW)+value+"  "+limit, " ") + "\n")
+	}
+	for i, x := range r.notJudged() {
+		if i == 0 {
+			p.b.WriteString("\n")
+		}
+		p.para("", "  ", "not judged:", x.Title+" ("+x.Note+")")
+	}
+}
+
+// pad returns the blanks that bring s to a width.
+func pad(s string, width int) string {
+	return strings.Repeat(" ", max(0, width-utf8.RuneCountInString(s)))
+}
+
+func (p *printer) events(r *Report) {
+	list := r.events()
+	if len(list) == 0 {
+		return
+	}
+	p.heading("What the pilot did, times " + r.ClockName())
+	for _, e := range list {
+		p.para(r.Clock(e.StartS)+"  ", "    ", "", eventLine(e))
+	}
+}
+
+func (p *printer) foot(r *Report) {
+	p.b.WriteString("\n")
+	for _, s := range r.Record.Warnings {
+		p.para("", "  ", "note:", s)
+	}
+	if s := r.startNote(); s != "" {
+		p.para("", "", "", s)
+	}
+	for _, s := range cautions {
+		p.para("", "", "", s)
+	}
+	if p.o.Page != "" {
+		p.para("", "", "", "Page for the tablet: "+p.o.Page)
+	}
+	p.b.WriteString("\n")
+	p.para("", "", bigWord(r.Verdict)+":", r.short())
+}
+
+// short names what to fly again, or repeats the headline.
+func (r *Report) short() string {
+	if len(r.Refly) == 0 {
+		return r.Headline()
+	}
+	var s []string
+	for i := range r.Refly {
+		if i == 6 {
+			s = append(s, fmt.Sprintf("and %d more", len(r.Refly)-i))
+			break
+		}
+		t := r.itemTitle(&r.Refly[i])
+		if r.Refly[i].Part {
+			t += " in part"
+		}
+		s = append(s, t)
+	}
+	return strings.Join(s, ", ")
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
