@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"github.com/paulmach/orb"
 )
@@ -96,10 +97,25 @@ func drawHistogram(c canvas, w, h, size float64, g *Histogram, limitM float64, j
 	}
 }
 
+// mostPairs is how many pairs the figure of pairs shows, the largest RMSD first
+// when there are more.
+const mostPairs = 40
+
+// pairsShown returns the pairs of the figure and its caption.
+func (v *view) pairsShown() (pairs []Pair, caption string) {
+	caption = "Each pair: median (dot), RMSD (bar), 95th percentile (line)."
+	if len(v.rec.Pairs) <= mostPairs {
+		return v.rec.Pairs, caption
+	}
+	for _, i := range v.worstPairs(mostPairs) {
+		pairs = append(pairs, v.rec.Pairs[i])
+	}
+	return pairs, strings.TrimSuffix(caption, ".") + "; the " + group(int64(len(pairs))) + " pairs of largest RMSD out of " + group(int64(len(v.rec.Pairs))) + "."
+}
+
 // drawPairs draws one row for each pair: the median as a dot, twice the RMSD as a
 // bar, the 95th percentile as ends, against zero and the limit.
-func (v *view) drawPairs(c canvas, w, size float64, limitM float64, judged bool) (height float64) {
-	pairs := v.rec.Pairs
+func drawPairs(c canvas, pairs []Pair, w, size float64, limitM float64, judged bool) (height float64) {
 	reach := 0.0
 	for i := range pairs {
 		for _, x := range []*float64{pairs[i].P95AbsM, pairs[i].RMSDM, pairs[i].MedianM} {

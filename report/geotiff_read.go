@@ -107,6 +107,9 @@ func decodeTIFF(b []byte, unitM float64) (*Grid, error) {
 		cols <= 0 || rows <= 0 || len(offsets) != across*down || len(counts) != len(offsets) {
 		return nil, errNotOurs
 	}
+	if float64(len(offsets))*tileSize*tileSize*float64(kind.bytes()) > 1100*float64(len(b)) { // DEFLATE packs at most 1032 to 1
+		return nil, errNotOurs
+	}
 	cell := scale[0] * unitM
 	if _, s, ok := strings.Cut(string(t[tagMetadata].data), `<Item name="CELL_M">`); ok {
 		s, _, _ = strings.Cut(s, "<")

@@ -153,8 +153,9 @@ func (v *view) relativeSection(l *Layers) (*section, any, error) {
 		pair = append(pair, figure("", g.element("", "Histogram of the separations of all pairs"), "Separations of all pairs, "+group(histogramCount(l.Separations))+" cells."))
 	}
 	g := &svg{w: 560}
-	if g.h = v.drawPairs(g, g.w, 12, limitM, judged); g.h > 0 && len(v.rec.Pairs) <= 60 {
-		pair = append(pair, figure("", g.element("", "Median, RMSD and 95th percentile of each pair"), "Each pair: median (dot), RMSD (bar), 95th percentile (line)."))
+	pairs, caption := v.pairsShown()
+	if g.h = drawPairs(g, pairs, g.w, 12, limitM, judged); g.h > 0 {
+		pair = append(pair, figure("", g.element("", "Median, RMSD and 95th percentile of each pair"), caption))
 	}
 	if len(pair) > 0 {
 		s.add(`<div class="pair">` + strings.Join(pair, "") + `</div>`)
@@ -223,7 +224,7 @@ func (v *view) separationMap(l *Layers, g *Grid, limitM float64, judged bool, id
 	if id != "" {
 		tools = `<div class="tools" hidden><button type="button" id="map-in" aria-label="closer">+</button><button type="button" id="map-out" aria-label="farther">−</button><button type="button" id="map-all">whole map</button>` +
 			`<label><input type="checkbox" data-layer="on-strips" checked> strips</label><label><input type="checkbox" data-layer="on-checks" checked> check points</label>` +
-			`<label><input type="checkbox" data-layer="on-voids" checked> voids</label><output id="map-value"></output></div>`
+			`<label><input type="checkbox" data-layer="on-voids" checked> voids</label><span class="note">drag to move, Ctrl and wheel to zoom</span><output id="map-value"></output></div>`
 	}
 	return figure("map wide onpaper", tools+c.element(id, "Map of the separation between strips")+key.element("", "Key of the colours of separation"), caption), v.mapValues(l, g, f), nil
 }

@@ -170,11 +170,9 @@ func (d *pdfDoc) relative() error {
 			drawHistogram(c, d.width(), 190, 8, d.l.Separations, limitM, judged, "separation [m]")
 		})
 	}
-	if n := len(v.rec.Pairs); n > 0 && n <= 40 {
-		h := v.drawPairs(&svg{}, d.width(), 8, limitM, judged)
-		if h > 0 {
-			d.drawing(h, "Each pair: median (dot), RMSD (bar), 95th percentile (line).", func(c canvas) { v.drawPairs(c, d.width(), 8, limitM, judged) })
-		}
+	pairs, caption := v.pairsShown()
+	if h := drawPairs(&svg{}, pairs, d.width(), 8, limitM, judged); h > 0 {
+		d.drawing(h, caption, func(c canvas) { drawPairs(c, pairs, d.width(), 8, limitM, judged) })
 	}
 	d.table(v.build(pairSpec), 0, nil)
 	d.table(v.build(loopSpec), 20, nil)
