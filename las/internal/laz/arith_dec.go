@@ -84,9 +84,9 @@ func (c *decoder) next(pos uint) uint32 {
 // new value and length. length is at least 256 before, so that two bytes are enough.
 func (c *decoder) shift(value, length uint32) (uint32, uint32) {
 	w := uint64(value)<<32 | uint64(c.next(c.pos))
-	n := taken(length)
-	c.pos += uint(n)
-	return uint32(w << (n << 3 & 31) >> 32), length << (n << 3 & 31)
+	n := takenBits(length)
+	c.pos += n >> 3
+	return uint32(w << n >> 32), length << n
 }
 
 func (c *decoder) bit(m *bitModel) uint32 {

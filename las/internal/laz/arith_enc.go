@@ -59,16 +59,16 @@ func (e *encoder) narrow(x, length uint32) {
 		e.carry(pos)
 	}
 	binary.BigEndian.PutUint64(e.out[pos-4:], low)
-	n := taken(length)
-	e.pos = pos + int(n)
-	e.low = low << (n << 3 & 31)
-	e.length = length << (n << 3 & 31)
+	n := takenBits(length)
+	e.pos = pos + int(n>>3)
+	e.low = low << n
+	e.length = length << n
 }
 
-// taken is the number of bytes, 0 to 2, that leave an interval of this length, at
-// least 256, to make it at least 1<<24 long.
-func taken(length uint32) uint64 {
-	return (uint64(length)-1<<24)>>63 + (uint64(length)-1<<16)>>63
+// takenBits is the number of bits, 0, 8 or 16, that leave an interval of this
+// length, at least 256, to make it at least 1<<24 long.
+func takenBits(length uint32) uint {
+	return uint((uint64(length)-1<<24)>>60&8 + (uint64(length)-1<<16)>>60&8)
 }
 
 func (e *encoder) bit(m *bitModel, s uint32) {

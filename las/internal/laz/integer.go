@@ -60,9 +60,9 @@ func (ic *integer) decode(c *decoder, pred int32, ctx uint32) int32 {
 	}
 	length -= lo
 	w := uint64(value-lo)<<32 | uint64(c.next(pos))
-	n := taken(length)
-	pos += uint(n)
-	value, length = uint32(w<<(n<<3&31)>>32), length<<(n<<3&31)
+	n := takenBits(length)
+	pos += n >> 3
+	value, length = uint32(w<<n>>32), length<<n
 	cm.count[k]++
 	if cm.left--; cm.left == 0 {
 		cm.update()
@@ -94,9 +94,9 @@ func (ic *integer) decode(c *decoder, pred int32, ctx uint32) int32 {
 		}
 		length -= lo
 		w := uint64(value-lo)<<32 | uint64(c.next(pos))
-		n := taken(length)
-		c.pos = pos + uint(n)
-		c.value, c.length = uint32(w<<(n<<3&31)>>32), length<<(n<<3&31)
+		n := takenBits(length)
+		c.pos = pos + n>>3
+		c.value, c.length = uint32(w<<n>>32), length<<n
 		pm.count[s]++
 		if pm.left--; pm.left == 0 {
 			pm.update()

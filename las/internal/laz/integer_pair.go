@@ -31,14 +31,14 @@ func decodePair(a, b *integer, ca, cb *decoder, predA, predB int32, ctxA, ctxB u
 	}
 	lengthA -= loA
 	lengthB -= loB
-	nA, nB := taken(lengthA), taken(lengthB)
+	nA, nB := takenBits(lengthA), takenBits(lengthB)
 	wA := uint64(ca.value-loA)<<32 | uint64(ca.next(ca.pos))
 	wB := uint64(cb.value-loB)<<32 | uint64(cb.next(cb.pos))
-	ca.pos += uint(nA)
-	cb.pos += uint(nB)
-	ca.value, cb.value = uint32(wA<<(nA<<3&31)>>32), uint32(wB<<(nB<<3&31)>>32)
-	lengthA <<= nA << 3 & 31
-	lengthB <<= nB << 3 & 31
+	ca.pos += nA >> 3
+	cb.pos += nB >> 3
+	ca.value, cb.value = uint32(wA<<nA>>32), uint32(wB<<nB>>32)
+	lengthA <<= nA
+	lengthB <<= nB
 	ca.length, cb.length = lengthA, lengthB
 	ma.count[ka]++
 	if ma.left--; ma.left == 0 {
@@ -78,13 +78,13 @@ func decodePair(a, b *integer, ca, cb *decoder, predA, predB int32, ctxA, ctxB u
 	}
 	lengthA -= loA
 	lengthB -= loB
-	nA, nB = taken(lengthA), taken(lengthB)
+	nA, nB = takenBits(lengthA), takenBits(lengthB)
 	wA = uint64(ca.value-loA)<<32 | uint64(ca.next(ca.pos))
 	wB = uint64(cb.value-loB)<<32 | uint64(cb.next(cb.pos))
-	ca.pos += uint(nA)
-	cb.pos += uint(nB)
-	ca.value, cb.value = uint32(wA<<(nA<<3&31)>>32), uint32(wB<<(nB<<3&31)>>32)
-	ca.length, cb.length = lengthA<<(nA<<3&31), lengthB<<(nB<<3&31)
+	ca.pos += nA >> 3
+	cb.pos += nB >> 3
+	ca.value, cb.value = uint32(wA<<nA>>32), uint32(wB<<nB>>32)
+	ca.length, cb.length = lengthA<<nA, lengthB<<nB
 	pa.count[sA]++
 	if pa.left--; pa.left == 0 {
 		pa.update()

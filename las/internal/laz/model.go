@@ -1,5 +1,7 @@
 package laz
 
+import "encoding/binary"
+
 // Limits of the adaptive models. The values are part of the format.
 const (
 	bitShift    = 13 // precision of a bit model's probability
@@ -37,19 +39,19 @@ func (m *bitModel) update() {
 // dist[s] is the lower end of symbol s's share of 1<<15, dist[n] is a guard.
 // table is only used for decoding: table[q>>shift] is the last symbol that starts
 // at or below the first quotient of q's bucket, from where the search goes on. Quotients
-// can exceed 1<<15 a little, hence the entry more.
+// can exceed 1<<15 a little, hence an entry more; the others make room for index.
 type (
 	small struct {
 		modelState
 		dist  [smallMax + 1]uint16
 		count [smallMax]uint16
-		table [1<<smallBits + 1]uint8
+		table [1<<smallBits + 8]uint8
 	}
 	big struct {
 		modelState
 		dist  [bigMax + 1]uint16
 		count [bigMax]uint16
-		table [1<<bigBits + 1]uint8
+		table [1<<bigBits + 8]uint8
 	}
 	huge struct {
 		modelState
@@ -114,20 +116,36 @@ func (st *modelState) distribute(dist, count []uint16) {
 	st.left = st.cycle
 }
 
-// index builds the search table.
-func index[T uint8 | uint16](table []T, dist []uint16, shift uint32) {
-	b := 0
-	width := uint32(1)<<shift - 1
-	end := (symbolTotal+63)>>shift + 1
-	table = table[:end]
+// index builds the search table: the entries from the bucket behind the start of a
+// symbol to that of the next one. Eight are written at a time; those too many are
+// put right by the symbols that follow.
+func index(table []uint8, dist []uint16, shift uint32) {
+	width := uint32(1)<<(shift&31) - 1
+	from := 0
 	for k, d := range dist[1:] {
-		to := int((uint32(d) + width) >> shift)
-		for ; b < to && b < len(table); b++ {
-			table[b] = T(k)
+		to := int((uint32(d) + width) >> (shift & 31))
+		for b := from; b < to; b += 8 {
+			binary.LittleEndian.PutUint64(table[b:], uint64(k)*0x0101010101010101)
+		}
+		from = to
+	}
+	for b := from; b <= symbolTotal>>(shift&31); b += 8 {
+		binary.LittleEndian.PutUint64(table[b:], uint64(len(dist)-1)*0x0101010101010101)
+	}
+}
+
+// indexHuge is index for symbols beyond a byte.
+func indexHuge(table []uint16, dist []uint16, shift uint32) {
+	width := uint32(1)<<(shift&31) - 1
+	b := 0
+	for k, d := range dist[1:] {
+		to := int((uint32(d) + width) >> (shift & 31))
+		for ; b < to; b++ {
+			table[b] = uint16(k)
 		}
 	}
 	for ; b < len(table); b++ {
-		table[b] = T(len(dist) - 1)
+		table[b] = uint16(len(dist) - 1)
 	}
 }
 
@@ -148,7 +166,7 @@ func (m *big) update() {
 func (m *huge) update() {
 	m.distribute(m.dist[:], m.count[:])
 	if m.shift != 0 {
-		index(m.table[:], m.dist[:m.last+1], m.shift)
+		indexHuge(m.table[:], m.dist[:m.last+1], m.shift)
 	}
 }
 
@@ -169,7 +187,7 @@ func (m *big) init(n int, search bool) {
 func (m *huge) init(n int, search bool) {
 	m.modelState.init(n, tableBits(n, search), m.dist[:], m.count[:])
 	if search {
-		index(m.table[:], m.dist[:n], m.shift)
+		indexHuge(m.table[:], m.dist[:n], m.shift)
 	}
 }
 
