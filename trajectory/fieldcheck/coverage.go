@@ -118,9 +118,12 @@ func (r *runner) holes(c *Coverage, inside []bool) {
 		Basis: fmt.Sprintf("%s: %g cells; refly from %g m² and a width of %g m", proposal, r.lim.HoleCells, r.lim.HoleReflyM2, r.lim.HoleReflyWidthM)}
 	found, shadows := 0, 0
 	for _, h := range c.findHoles(inside) {
-		// A house or a wood hides narrow ground from the beams of a strip; to
-		// fly the same line again would hide it again.
-		if c.width(&h); h.widthM < r.lim.HoleWidthM {
+		// A house or a wood hides ground from the beams of a strip; to fly the
+		// same line again would hide it again. Narrow holes are taken for such
+		// shadows, and so is, at the rim that one strip alone sees, any hole if
+		// no area says that the rim matters.
+		rim := r.looks(h) == 1 && r.atRim(h)
+		if c.width(&h); h.widthM < r.lim.HoleWidthM || inside == nil && rim {
 			if h.areaM2 > ch.Limit {
 				shadows++
 			}
@@ -135,7 +138,7 @@ func (r *runner) holes(c *Coverage, inside []bool) {
 		}
 		found++
 		res := Caution
-		if h.areaM2 >= r.lim.HoleReflyM2 && h.widthM >= r.lim.HoleReflyWidthM {
+		if !rim && h.areaM2 >= r.lim.HoleReflyM2 && h.widthM >= r.lim.HoleReflyWidthM {
 			res = Refly
 		}
 		if ch.Result != Refly {
@@ -154,9 +157,55 @@ func (r *runner) holes(c *Coverage, inside []bool) {
 		}
 	}
 	if shadows > 0 {
-		ch.Note += fmt.Sprintf("; %d narrower than %g m are taken as shadows of houses and trees", shadows, r.lim.HoleWidthM)
+		ch.Note += fmt.Sprintf("; %d more are taken as shadows of houses and trees (narrower than %g m, or at the rim that one strip sees)", shadows, r.lim.HoleWidthM)
 	}
 	r.add(ch)
+}
+
+// looks counts the strips whose swath covers the middle of a hole; -1 when no swath is known.
+func (r *runner) looks(h hole) int {
+	n, known := 0, false
+	for i := range r.shots {
+		if s := r.shots[i].Swath; len(s) > 0 {
+			known = true
+			if planar.PolygonContains(s, orb.Point{h.e, h.n}) {
+				n++
+			}
+		}
+	}
+	if !known {
+		return -1
+	}
+	return n
+}
+
+// atRim reports whether a hole lies beside the block: no two parallel strips
+// have it between them, and none has it under its axis.
+func (r *runner) atRim(h hole) bool {
+	var ax []axis
+	for i := range r.shots {
+		if a := axisOf(&r.shots[i]); a.ok {
+			if u := a.along(h.e, h.n); u > 0 && u < a.length {
+				ax = append(ax, a)
+			}
+		}
+	}
+	for _, a := range ax {
+		w := a.across(h.e, h.n)
+		if math.Abs(w) < 5 {
+			return false
+		}
+		for _, b := range ax {
+			// Across a, on the side of the hole, and beyond it.
+			if math.Abs(a.s*b.s+a.c*b.c) > parallelCos {
+				m := b.at(b.along(h.e, h.n))
+				if v := a.across(m[0], m[1]); v/w > 1 {
+					return false
+				}
+			}
+		}
+	}
+	return true
 }
 
 // findHoles returns the connected groups of cells without a return, water apart.

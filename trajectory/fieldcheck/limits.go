@@ -35,7 +35,7 @@ type Limits struct {
 	SigmaHeadingDeg  float64
 	FixedPct         float64 // epochs with a fixed solution on strips; proposal 99
 	SidelapPct       float64 // 5th percentile along the strip; 30, knowledge base of a UAV lidar maker
-	SidelapReflyPct  float64 // below this a repeat is advised; proposal 15
+	SidelapReflyPct  float64 // below this a repeat is advised; proposal 22, three quarters of the limit
 	CoveragePct      float64 // cells of the area with a return; proposal 99.5
 	HoleCells        float64 // largest hole in cells of the coverage raster; proposal 4
 	HoleReflyM2      float64 // from this area on a repeat is advised; proposal 25
@@ -63,7 +63,7 @@ func DefaultLimits() Limits {
 		BankStripDeg: 10, BankTurnDeg: 30, LongStripS: 900, SpeedSpreadPct: 15, SpeedPlanPct: 10,
 		HeightPlanPct: 10, HeightSpreadPct: 20, CrabDeg: 10,
 		SigmaHorizontalM: 0.02, SigmaHeightM: 0.05, SigmaLevelDeg: 0.02, SigmaHeadingDeg: 0.08,
-		FixedPct: 99, SidelapPct: 30, SidelapReflyPct: 15, CoveragePct: 99.5, HoleCells: 4, HoleReflyM2: 25, HoleWidthM: 3.5, HoleReflyWidthM: 5, HeightAlikePct: 20,
+		FixedPct: 99, SidelapPct: 30, SidelapReflyPct: 22, CoveragePct: 99.5, HoleCells: 4, HoleReflyM2: 25, HoleWidthM: 3.5, HoleReflyWidthM: 5, HeightAlikePct: 20,
 		TimeGapS: 0.5, TimeGapReflyS: 2, PathGapS: 2, StorageFactor: 1.5, PointReturns: 5, PointStrips: 2,
 		TurnMinutes: 0.5, StartMinutes: 6, LeadS: 10,
 	}

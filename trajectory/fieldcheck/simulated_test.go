@@ -1,7 +1,9 @@
 package fieldcheck_test
 
 import (
+	"fmt"
 	"math"
+	"os"
 	"path/filepath"
 	"slices"
 	"sort"
@@ -151,49 +153,98 @@ func raster(pts [][3]float64) *fieldcheck.Coverage {
 }
 
 // Known truth: the simulator's own list of faults of recording and flying.
+// SIDELAP_LONG=1 flies each over more seeds.
 func TestSimulatedFieldCases(t *testing.T) {
-	for _, c := range simulate.FieldCases() {
-		t.Run(c.Name, func(t *testing.T) {
-			s := scenario(7)
-			c.Apply(&s)
-			f, err := simulate.Fly(s)
-			if err != nil {
-				t.Fatal(err)
-			}
-			r, err := fieldcheck.Run(input(t, f), fieldcheck.DefaultLimits())
-			if err != nil {
-				t.Fatal(err)
-			}
-			good := c.Name == "good"
-			if good != (r.Verdict == fieldcheck.Go) {
-				t.Errorf("verdict %s; %q", r.Verdict, r.Reasons)
-			}
-			if c.Refly && r.Verdict != fieldcheck.Refly {
-				t.Errorf("verdict %s, want refly; %q", r.Verdict, r.Reasons)
-			}
-			for _, n := range c.Strips {
-				id, named := strconv.Itoa(n), false
-				for _, k := range r.Checks {
-					named = named || k.Result != fieldcheck.Go && k.Result != fieldcheck.NotJudged && slices.Contains(k.Strips, id)
-				}
-				for _, it := range r.Refly {
-					// A strip without a point has no number in the cloud: it is named by its neighbours.
-					named = named || it.Strip == id || it.Strip == "between "+strconv.Itoa(n-1)+" and "+strconv.Itoa(n+1)
-				}
-				if !named {
-					t.Errorf("strip %s is not named", id)
-				}
-			}
-			if t.Failed() || testing.Verbose() {
-				for _, k := range r.Checks {
-					if k.Result != fieldcheck.Go {
-						t.Logf("%-16s %-10s %8.2f %-8s %v %s", k.ID, k.Result, k.Value, k.Unit, k.Strips, k.Note)
-					}
-				}
-				for _, it := range r.Refly {
-					t.Logf("refly %s: %v (%.1f min)", it.Title(), it.Reasons, it.Minutes)
-				}
-			}
-		})
+	seeds := []uint64{7}
+	if os.Getenv("SIDELAP_LONG") == "1" {
+		seeds = []uint64{1, 2, 3, 4, 5, 6, 7, 8}
+	}
+	for _, seed := range seeds {
+		for _, c := range simulate.FieldCases() {
+			t.Run(fmt.Sprintf("%s, seed %d", c.Name, seed), func(t *testing.T) { fieldCase(t, c, seed) })
+		}
+	}
+}
+
+func fieldCase(t *testing.T, c simulate.FieldCase, seed uint64) {
+	t.Helper()
+	s := scenario(seed)
+	c.Apply(&s)
+	f, err := simulate.Fly(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := fieldcheck.Run(input(t, f), fieldcheck.DefaultLimits())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if good := c.Name == "good"; good != (r.Verdict == fieldcheck.Go) {
+		t.Errorf("verdict %s; %q", r.Verdict, r.Reasons)
+	}
+	if c.Refly && r.Verdict != fieldcheck.Refly {
+		t.Errorf("verdict %s, want refly; %q", r.Verdict, r.Reasons)
+	}
+	for _, n := range c.Strips {
+		if !named(r, n) {
+			t.Errorf("strip %d is not named", n)
+		}
+	}
+	if !t.Failed() && !testing.Verbose() {
+		return
+	}
+	for _, k := range r.Checks {
+		if k.Result != fieldcheck.Go {
+			t.Logf("%-16s %-10s %8.2f %-8s %v %s", k.ID, k.Result, k.Value, k.Unit, k.Strips, k.Note)
+		}
+	}
+	for _, it := range r.Refly {
+		t.Logf("refly %s: %v (%.1f min)", it.Title(), it.Reasons, it.Minutes)
+	}
+}
+
+// named reports whether a check that is not good, or the list, names strip n. A strip
+// without a point has no number in the cloud: it is named by its neighbours.
+func named(r *fieldcheck.Report, n int) bool {
+	id, gap := strconv.Itoa(n), fmt.Sprintf("between %d and %d", n-1, n+1)
+	for _, k := range r.Checks {
+		if k.Result != fieldcheck.Go && k.Result != fieldcheck.NotJudged && slices.Contains(k.Strips, id) {
+			return true
+		}
+	}
+	for _, it := range r.Refly {
+		if it.Strip == id || it.Strip == gap {
+			return true
+		}
+	}
+	return false
+}
+
+// Known truth over seeds: a good flight gets go. Run with SIDELAP_LONG=1.
+func TestSimulatedGoodFlightsOfManySeeds(t *testing.T) {
+	if os.Getenv("SIDELAP_LONG") != "1" {
+		t.Skip("set SIDELAP_LONG=1")
+	}
+	const seeds = 20
+	good := 0
+	for seed := uint64(1); seed <= seeds; seed++ {
+		f, err := simulate.Fly(scenario(seed))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := fieldcheck.Run(input(t, f), fieldcheck.DefaultLimits())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.Verdict == fieldcheck.Go {
+			good++
+		} else {
+			t.Logf("seed %d: %s %q", seed, r.Verdict, r.Reasons)
+		}
+		if r.Verdict == fieldcheck.Refly {
+			t.Errorf("seed %d: refly for a good flight", seed)
+		}
+	}
+	if good < seeds*9/10 {
+		t.Errorf("%d of %d good flights get go", good, seeds)
 	}
 }
