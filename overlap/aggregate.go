@@ -16,10 +16,13 @@ type raster struct {
 	lines      []uint16 // lines with a first return
 }
 
-// newRaster makes a raster over the facets of all strips, with rim cells around.
+// newRaster makes a raster over the facets of all strips, with rim cells around;
+// nil when there are none.
 func (s *Survey) newRaster(rim int) *raster {
 	c0, c1, r0, r1 := int32(math.MaxInt32), int32(math.MinInt32), int32(math.MaxInt32), int32(math.MinInt32)
+	cells := 0
 	for i := range s.Strips {
+		cells += len(s.Strips[i].Facets)
 		for k := range s.Strips[i].Facets {
 			f := &s.Strips[i].Facets[k]
 			c0, c1, r0, r1 = min(c0, f.Col), max(c1, f.Col), min(r0, f.Row), max(r1, f.Row)
@@ -28,14 +31,23 @@ func (s *Survey) newRaster(rim int) *raster {
 	if c0 > c1 {
 		return nil
 	}
+	return frameRaster(c0, c1, r0, r1, cells, s.Options.CellM, rim)
+}
+
+// frameRaster makes a raster over a range of cells, with cells as much wider as
+// it takes to stay below maxRasterCells, and below a million or 256 times the
+// cells that hold something: points strewn over a country are not worth more.
+func frameRaster(c0, c1, r0, r1 int32, cells int, cellM float64, rim int) *raster {
 	r := &raster{factor: 1}
-	for (float64(c1-c0)/float64(r.factor)+1)*(float64(r1-r0)/float64(r.factor)+1) > maxRasterCells {
+	most := min(maxRasterCells, max(1<<20, 256*float64(cells)))
+	w, h := float64(c1)-float64(c0), float64(r1)-float64(r0)
+	for (w/float64(r.factor)+float64(2*rim+1))*(h/float64(r.factor)+float64(2*rim+1)) > most && r.factor < 1<<30 {
 		r.factor *= 2
 	}
-	floorCell := func(v int32) int32 { return int32(floorDiv(int64(v), int64(r.factor))) }
-	r.cellM = s.Options.CellM * float64(r.factor)
-	r.col0, r.row0 = floorCell(c0)-int32(rim), floorCell(r0)-int32(rim)
-	r.cols, r.rows = int(floorCell(c1)-r.col0)+rim+1, int(floorCell(r1)-r.row0)+rim+1
+	floorCell := func(v int32) int { return int(floorDiv(int64(v), int64(r.factor))) }
+	r.cellM = cellM * float64(r.factor)
+	r.col0, r.row0 = int32(floorCell(c0)-rim), int32(floorCell(r0)-rim)
+	r.cols, r.rows = floorCell(c1)-floorCell(c0)+2*rim+1, floorCell(r1)-floorCell(r0)+2*rim+1
 	return r
 }
 

@@ -215,8 +215,8 @@ func largest(v []Void, n int) []Void {
 // stripCoverage judges one strip inside the central part of its hull.
 func (s *Survey) stripCoverage(st *Strip, o CoverageOptions, c *Coverage, t testCells) (StripCoverage, []Void) {
 	sc := StripCoverage{Strip: st.Index, AreaM2: st.AreaM2, DensityPerM2: math.NaN(), ANPSM: math.NaN(), LowDensity: math.NaN()}
-	if len(st.Facets) == 0 {
-		return sc, nil
+	if len(st.Facets) == 0 || st.hull.cells(s.Options.CellM) > 4*maxRasterCells {
+		return sc, nil // nothing there, or points strewn over a country
 	}
 	cellM := s.Options.CellM
 	var density []float64
@@ -311,6 +311,17 @@ func (st *Strip) rowRanges(cellM float64) (lo, hi []int32) {
 		}
 	}
 	return lo, hi
+}
+
+// cells is the number of cells that a look at the whole hull takes.
+func (h *hull) cells(cellM float64) float64 {
+	w := 0.0
+	for i := range h.lo {
+		if !math.IsNaN(h.lo[i]) {
+			w = max(w, h.hi[i]-h.lo[i])
+		}
+	}
+	return (w/cellM + 1) * (max(h.length, float64(len(h.lo))*h.binM)/cellM + 1)
 }
 
 // nearEnd reports whether the hull ends within reach along the flight.

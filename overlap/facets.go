@@ -45,18 +45,18 @@ type tileSums struct {
 func (a *Accumulator) facets(s *Survey, passes []pass, segments []*segment) {
 	s.strip = make(map[segmentKey]int32, len(a.segments))
 	strip := make([]int32, len(a.segments))
-	order := make([]int32, len(a.segments))
+	order, index := make([]int32, len(a.segments)), make([]int64, len(a.segments))
 	for i := range strip {
 		strip[i] = -1
 	}
 	for i, g := range segments {
-		order[g.id] = int32(i)
+		order[g.id], index[g.id] = int32(i), g.key.index
 	}
 	for i := range passes {
 		for _, b := range passes[i].beats {
 			for _, g := range b.segments {
 				strip[g.id] = int32(i)
-				s.strip[g.key] = int32(i)
+				s.strip[g.stored()] = int32(i)
 			}
 		}
 	}
@@ -70,7 +70,7 @@ func (a *Accumulator) facets(s *Survey, passes []pass, segments []*segment) {
 					cells[k]++
 				}
 			}
-			tiles = append(tiles, stripTile{k, a.segments[t.segment].key.index, order[t.segment], t})
+			tiles = append(tiles, stripTile{k, index[t.segment], order[t.segment], t})
 		}
 	}
 	slices.SortFunc(tiles, func(x, y stripTile) int {

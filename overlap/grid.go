@@ -54,25 +54,51 @@ func (s *Survey) Exceeding(p *Pair, limitM float64) []Region {
 	return regions(cells, s.Options.CellM)
 }
 
-// gridOf makes the smallest grid around cells.
+// gridOf makes the smallest raster around cells; where cells have to be joined,
+// because it would be too large, it holds their mean.
 func gridOf(cells []PairCell, cellM float64, value func(*PairCell) float64) *Grid {
-	g := &Grid{CellM: cellM}
 	if len(cells) == 0 {
-		return g
+		return &Grid{CellM: cellM}
 	}
 	c0, c1 := int32(math.MaxInt32), int32(math.MinInt32)
 	for i := range cells {
 		c0, c1 = min(c0, cells[i].Col), max(c1, cells[i].Col)
 	}
-	g.Col0, g.Row0 = c0, cells[0].Row
-	g.Cols, g.Rows = int(c1-c0)+1, int(cells[len(cells)-1].Row-g.Row0)+1
-	g.Values = make([]float32, g.Cols*g.Rows)
-	for i := range g.Values {
-		g.Values[i] = float32(math.NaN())
-	}
+	r := frameRaster(c0, c1, cells[0].Row, cells[len(cells)-1].Row, len(cells), cellM, 0)
+	m := newMeans(r)
 	for i := range cells {
-		c := &cells[i]
-		g.Values[int(c.Row-g.Row0)*g.Cols+int(c.Col-c0)] = float32(value(c))
+		m.add(cells[i].Col, cells[i].Row, value(&cells[i]))
+	}
+	return m.grid()
+}
+
+// means is a raster of means.
+type means struct {
+	r   *raster
+	sum []float64
+	n   []uint32
+}
+
+func newMeans(r *raster) *means {
+	return &means{r, make([]float64, r.cols*r.rows), make([]uint32, r.cols*r.rows)}
+}
+
+// add leaves out NaN.
+func (m *means) add(col, row int32, v float64) {
+	if math.IsNaN(v) {
+		return
+	}
+	j := m.r.index(col, row)
+	m.sum[j] += v
+	m.n[j]++
+}
+
+func (m *means) grid() *Grid {
+	g := m.r.grid()
+	for j, n := range m.n {
+		if n > 0 {
+			g.Values[j] = float32(m.sum[j] / float64(n))
+		}
 	}
 	return g
 }
@@ -88,9 +114,8 @@ func (s *Survey) CombinedSeparation(pairs []Pair) (largest, mean *Grid) {
 	if r == nil {
 		return &Grid{CellM: s.Options.CellM}, &Grid{CellM: s.Options.CellM}
 	}
-	largest, mean = r.grid(), r.grid()
-	n := make([]uint16, len(mean.Values))
-	sum := make([]float64, len(mean.Values))
+	largest = r.grid()
+	m := newMeans(r)
 	for i := range pairs {
 		for k := range pairs[i].Cells {
 			c := &pairs[i].Cells[k]
@@ -101,14 +126,8 @@ func (s *Survey) CombinedSeparation(pairs []Pair) (largest, mean *Grid) {
 			if d := float32(math.Abs(c.DzM)); !(largest.Values[j] >= d) {
 				largest.Values[j] = d
 			}
-			sum[j] += c.DzM
-			n[j]++
+			m.add(c.Col, c.Row, c.DzM)
 		}
 	}
-	for j := range n {
-		if n[j] > 0 {
-			mean.Values[j] = float32(sum[j] / float64(n[j]))
-		}
-	}
-	return largest, mean
+	return largest, m.grid()
 }

@@ -90,8 +90,8 @@ func newHull(fr frame, facets []Facet, cellM float64) hull {
 		lo, hi = min(lo, a), max(hi, a)
 	}
 	h := hull{binM: 2 * cellM}
-	if bins := (hi - lo) / h.binM; bins > 1<<20 {
-		h.binM *= bins / (1 << 20)
+	if bins, most := (hi-lo)/h.binM, float64(1024+4*len(facets)); bins > most {
+		h.binM *= bins / most
 	}
 	h.start, h.length = lo-cellM/2, hi-lo+cellM
 	n := int((hi-lo+cellM)/h.binM) + 1

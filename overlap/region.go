@@ -110,8 +110,8 @@ func newCellSides(cells []cellID) *cellSides {
 	for _, c := range cells {
 		c0, c1, r0, r1 = min(c0, c.col), max(c1, c.col), min(r0, c.row), max(r1, c.row)
 	}
-	s := &cellSides{col0: c0 - 1, row0: r0 - 1, cols: int(c1-c0) + 3}
-	if box := float64(s.cols) * float64(r1-r0+3); box < 1<<20+64*float64(len(cells)) {
+	s := &cellSides{col0: c0 - 1, row0: r0 - 1, cols: int(c1) - int(c0) + 3}
+	if box := float64(s.cols) * (float64(r1) - float64(r0) + 3); box < 1<<20+64*float64(len(cells)) {
 		s.bytes = make([]uint8, int(box))
 	} else {
 		s.sparse = make(map[cellID]uint8, len(cells))

@@ -227,22 +227,13 @@ func (s *Survey) roughnessGrid() *Grid {
 	if r == nil {
 		return &Grid{CellM: s.Options.CellM}
 	}
-	g := r.grid()
-	n := make([]uint16, len(g.Values))
-	sum := make([]float64, len(g.Values))
+	m := newMeans(r)
 	for i := range s.Lines() {
 		for k := range s.Strips[i].Facets {
-			if f := &s.Strips[i].Facets[k]; f.Plane && !math.IsNaN(f.RoughM) {
-				j := r.index(f.Col, f.Row)
-				sum[j] += f.RoughM
-				n[j]++
+			if f := &s.Strips[i].Facets[k]; f.Plane {
+				m.add(f.Col, f.Row, f.RoughM)
 			}
 		}
 	}
-	for j := range n {
-		if n[j] > 0 {
-			g.Values[j] = float32(sum[j] / float64(n[j]))
-		}
-	}
-	return g
+	return m.grid()
 }

@@ -47,6 +47,8 @@ type segment struct {
 	sES, sNS      uint64
 	sA            int64 // sum of scan angles
 
+	unwrapped int64 // added to the index, see unwrapWeek
+
 	near [16]*tile // tiles seen last, by the low bits of their place
 }
 

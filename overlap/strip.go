@@ -39,7 +39,7 @@ type Strip struct {
 
 	Points       int64 // all but withheld and noise
 	FirstReturns int64
-	StartGPSS    float64 // GPS time of the first and last point, as stored
+	StartGPSS    float64 // GPS time of the first and last point, as stored (604800 s more after the end of a GPS week, see Survey.Notes)
 	EndGPSS      float64
 
 	HeadingRad   float64 // of flight, clockwise from grid north, 0..2pi

@@ -322,3 +322,37 @@ func TestFlownBackwards(t *testing.T) {
 		t.Errorf("%d pairs", len(p))
 	}
 }
+
+// A flight over Saturday midnight in seconds of the week: the line that midnight
+// cuts is one, the lines keep their order, and Assign takes the times as stored.
+func TestEndOfWeek(t *testing.T) {
+	s := newScene()
+	r := rng(17)
+	l := line{id: 1, startS: 604790, e: 400000, n: 5600000, speed: 6, lengthM: 120, heightM: 50, fanDeg: 70, density: 8, noiseM: 0.01, jitter: r}
+	s.fly(l)
+	l.id, l.startS, l.e, l.n, l.headingDeg = 2, 604850, 400030, 5600120, 180
+	s.fly(l)
+	for _, c := range s.out {
+		for i, x := range c.GPSTime {
+			c.GPSTime[i] = math.Mod(x, 604800)
+		}
+	}
+	sv := mustSurvey(t, sum(t, overlap.DefaultOptions(), s.out))
+	if ids(sv) != "1 2" || !strings.Contains(strings.Join(sv.Notes, " "), "end of a GPS week") {
+		t.Fatalf("strips %q, notes %q", ids(sv), sv.Notes)
+	}
+	near(t, "week", "start", sv.Strips[0].StartGPSS, 604790, 0.1)
+	near(t, "week", "end", sv.Strips[0].EndGPSS, 604810, 0.1)
+	near(t, "week", "speed", sv.Strips[0].SpeedMPS, 6, 0.05)
+	p := sv.Pairs(overlap.DefaultPairOptions())[0]
+	if c := p.Cells[0]; p.IDA != "1" || c.TimeAS < 604790 || c.TimeBS < 604850 {
+		t.Errorf("A is %s, times %.1f and %.1f s", p.IDA, c.TimeAS, c.TimeBS)
+	}
+	for _, c := range s.out {
+		for i, k := range sv.Assign(nil, c, 0) {
+			if int(c.Source[i]) != int(k)+1 {
+				t.Fatalf("a point of ID %d at %.2f s in strip %d", c.Source[i], c.GPSTime[i], k)
+			}
+		}
+	}
+}

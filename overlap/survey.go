@@ -52,8 +52,11 @@ func (a *Accumulator) survey(o SurveyOptions) (*Survey, error) {
 		t := a.tile(i)
 		r.tiles[t.segment] = append(r.tiles[t.segment], tileKey{0, t.col, t.row})
 	}
-	segments := a.sortedSegments()
+	segments, unwrapped := a.unwrapWeek(a.sortedSegments())
 	s := &Survey{Options: a.o, Counts: a.counts}
+	if unwrapped {
+		s.Notes = append(s.Notes, "the flight goes over the end of a GPS week: 604800 s are added to the times after it")
+	}
 	passes := s.choose(r, segments)
 	passes = markStrays(passes, o)
 	s.strips(passes)
