@@ -150,7 +150,7 @@ func (m *Mover) Move(c *las.Chunk, exceptions func(i int, d [3]int32)) error {
 		if exceptions == nil {
 			continue
 		}
-		if found, ok := m.invert(n, x.Add(d), q, f); !ok || found != old {
+		if found, ok := m.invert(n, q, f); !ok || found != old {
 			if !ok {
 				found = n
 			}
@@ -171,7 +171,7 @@ func (m *Mover) Unmove(c *las.Chunk) {
 	for i := range c.N {
 		m.at(c, i)
 		n := [3]int32{c.X[i], c.Y[i], c.Z[i]}
-		if old, ok := m.invert(n, Vec{}, q, f); ok {
+		if old, ok := m.invert(n, q, f); ok {
 			c.X[i], c.Y[i], c.Z[i] = old[0], old[1], old[2]
 		}
 	}
@@ -179,7 +179,7 @@ func (m *Mover) Unmove(c *las.Chunk) {
 
 // invert looks for the integers that the move takes to n. The move changes by less than a thousandth of the
 // way, so that two steps of fixed point iteration leave a thousandth of a unit.
-func (m *Mover) invert(n [3]int32, _ Vec, q [3]float64, f *las.Frame) ([3]int32, bool) {
+func (m *Mover) invert(n [3]int32, q [3]float64, f *las.Frame) ([3]int32, bool) {
 	y := Vec{f.XM(n[0]), f.YM(n[1]), f.ZM(n[2])}
 	d := m.s.move(m, y)
 	d = m.s.move(m, y.Sub(d))

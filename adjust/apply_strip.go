@@ -82,6 +82,7 @@ type memberKey struct {
 // A point that falls between (noise, say, that makes no facet) goes with the strip that is next in time, up to graceS away.
 type members struct {
 	lists map[memberKey][]member
+	clash map[memberKey]bool // lines that overlap in time: the answer must not depend on the point before
 	last  *member
 	lastK memberKey
 }
@@ -96,7 +97,7 @@ type member struct {
 const graceS = 1.0
 
 func newMembers(strips []StripCorrection, file int) *members {
-	m := &members{lists: map[memberKey][]member{}}
+	m := &members{lists: map[memberKey][]member{}, clash: map[memberKey]bool{}}
 	for i := range strips {
 		s := &strips[i]
 		if s.Files != nil && !slices.Contains(s.Files, file) {
@@ -113,7 +114,7 @@ func newMembers(strips []StripCorrection, file int) *members {
 			}
 		}
 	}
-	for _, l := range m.lists {
+	for k, l := range m.lists {
 		// lines first: the turns' span of time holds the lines'
 		sort.SliceStable(l, func(i, j int) bool {
 			if l[i].line != l[j].line {
@@ -121,6 +122,9 @@ func newMembers(strips []StripCorrection, file int) *members {
 			}
 			return l[i].start < l[j].start
 		})
+		for i := 1; i < len(l) && l[i].line; i++ {
+			m.clash[k] = m.clash[k] || l[i].start <= l[i-1].end
+		}
 	}
 	return m
 }
@@ -140,7 +144,10 @@ func (m *members) of(source uint16, channel uint8, tS float64) int {
 			gap = 0
 		}
 		if gap <= 0 {
-			m.last, m.lastK = e, k
+			m.last = nil
+			if !m.clash[k] {
+				m.last, m.lastK = e, k
+			}
 			return e.strip
 		}
 		if gap < bestGap {
