@@ -84,7 +84,8 @@ func (e *encoder) bit(m *bitModel, s uint32) {
 	}
 }
 
-// small codes a symbol, as big and huge do with their sizes of model.
+// small codes a symbol, as big and huge do with their sizes of model. narrow is
+// written out in them, for a call less.
 func (e *encoder) small(m *small, s uint32) {
 	length := e.length
 	step := length >> symbolShift
@@ -92,7 +93,17 @@ func (e *encoder) small(m *small, s uint32) {
 	if s < m.last {
 		length = uint32(m.dist[s+1]) * step
 	}
-	e.narrow(x, length-x)
+	length -= x
+	low := e.low + uint64(x)
+	pos := e.pos
+	if low < uint64(x) {
+		e.carry(pos)
+	}
+	binary.BigEndian.PutUint64(e.out[pos-4:], low)
+	n := takenBits(length)
+	e.pos = pos + int(n>>3)
+	e.low = low << n
+	e.length = length << n
 	m.count[s]++
 	if m.left--; m.left == 0 {
 		m.update()
@@ -106,7 +117,17 @@ func (e *encoder) big(m *big, s uint32) {
 	if s < m.last {
 		length = uint32(m.dist[s+1]) * step
 	}
-	e.narrow(x, length-x)
+	length -= x
+	low := e.low + uint64(x)
+	pos := e.pos
+	if low < uint64(x) {
+		e.carry(pos)
+	}
+	binary.BigEndian.PutUint64(e.out[pos-4:], low)
+	n := takenBits(length)
+	e.pos = pos + int(n>>3)
+	e.low = low << n
+	e.length = length << n
 	m.count[s]++
 	if m.left--; m.left == 0 {
 		m.update()
@@ -120,7 +141,17 @@ func (e *encoder) huge(m *huge, s uint32) {
 	if s < m.last {
 		length = uint32(m.dist[s+1]) * step
 	}
-	e.narrow(x, length-x)
+	length -= x
+	low := e.low + uint64(x)
+	pos := e.pos
+	if low < uint64(x) {
+		e.carry(pos)
+	}
+	binary.BigEndian.PutUint64(e.out[pos-4:], low)
+	n := takenBits(length)
+	e.pos = pos + int(n>>3)
+	e.low = low << n
+	e.length = length << n
 	m.count[s]++
 	if m.left--; m.left == 0 {
 		m.update()
