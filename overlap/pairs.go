@@ -146,50 +146,6 @@ func (p *Pair) describe(axis frame, o PairOptions) {
 	p.Shift = FitShift(p.Cells, o.ShiftSigmaM)
 }
 
-// isolatedReach is the number of cells to each side of a cell that make its surroundings.
-const isolatedReach = 3
-
-// minIsolatedM is the least departure from its surroundings that isolates a cell.
-const minIsolatedM = 0.10
-
-// flagIsolated flags cells whose separation departs from the median of the used
-// cells around them by more than six times the pair's NMAD, and by more than
-// 0.10 m. A misaligned strip differs over many cells in the same way, so this
-// takes nothing off a real separation; what moved between the two passes goes.
-// Our choice.
-func flagIsolated(cells []PairCell) {
-	var dz []float64
-	at := map[cellID]float64{}
-	for i := range cells {
-		if cells[i].Flag == 0 {
-			dz = append(dz, cells[i].DzM)
-			at[cellID{cells[i].Col, cells[i].Row}] = cells[i].DzM
-		}
-	}
-	mid, limit := median(dz), max(6*nmad(dz), minIsolatedM)
-	var isolated []int
-	for i := range cells {
-		c := &cells[i]
-		if c.Flag != 0 || math.Abs(c.DzM-mid) <= limit/2 {
-			continue
-		}
-		around := dz[:0:0]
-		for r := int32(-isolatedReach); r <= isolatedReach; r++ {
-			for k := int32(-isolatedReach); k <= isolatedReach; k++ {
-				if d, ok := at[cellID{c.Col + k, c.Row + r}]; ok && (r != 0 || k != 0) {
-					around = append(around, d)
-				}
-			}
-		}
-		if len(around) >= 5 && math.Abs(c.DzM-median(around)) > limit {
-			isolated = append(isolated, i)
-		}
-	}
-	for _, i := range isolated {
-		cells[i].Flag |= Isolated
-	}
-}
-
 // Separation describes all pairs together: their cells without a flag, or, with
 // flagged set, all that have two planes.
 func Separation(pairs []Pair, limitM float64, flagged bool) Stats {
@@ -202,50 +158,6 @@ func Separation(pairs []Pair, limitM float64, flagged bool) Stats {
 		}
 	}
 	return Describe(v, limitM)
-}
-
-// sidelap fills the shares of width, or of area for crossing strips and strips
-// without a direction.
-func (s *Survey) sidelap(p *Pair, a, b *Strip, common []cellID) {
-	cell := s.Options.CellM
-	p.SidelapPct = 100 * min(1, p.OverlapM2/min(a.AreaM2, b.AreaM2))
-	p.SidelapLowPct = math.NaN()
-	if p.Crossing || math.IsNaN(p.AngleRad) {
-		return
-	}
-	n := len(a.hull.lo)
-	lo, hi := make([]float64, n), make([]float64, n)
-	for i := range lo {
-		lo[i], hi[i] = math.Inf(1), math.Inf(-1)
-	}
-	for _, c := range common {
-		e, nn := c.centre(cell)
-		if k := a.hull.bin(a.axis.along(e, nn)); k >= 0 && k < n {
-			x := a.axis.across(e, nn)
-			lo[k], hi[k] = min(lo[k], x), max(hi[k], x)
-		}
-	}
-	var share []float64
-	for k := range lo {
-		if lo[k] > hi[k] {
-			continue
-		}
-		along := a.hull.start + (float64(k)+0.5)*a.hull.binM
-		w := a.hull.hi[k] - a.hull.lo[k]
-		e, nn := a.axis.place(along, (lo[k]+hi[k])/2)
-		if l, h, ok := b.hull.rangeAt(b.axis.along(e, nn)); ok {
-			w = min(w, h-l)
-		}
-		if w > 0 {
-			share = append(share, 100*min(1, (hi[k]-lo[k]+cell)/w))
-		}
-	}
-	if len(share) > 6 { // the ends cut through bins
-		share = share[1 : len(share)-1]
-	}
-	if len(share) > 0 {
-		p.SidelapPct, p.SidelapLowPct = median(share), quantile(share, 0.05)
-	}
 }
 
 // commonPlace returns the place at which the heights of two planes are known
@@ -268,37 +180,3 @@ func commonPlace(a, b *Facet) (eM, nM float64, ok bool) {
 	det := kee*knn - ken*ken
 	return a.EM + (knn*re-ken*rn)/det, a.NM + (kee*rn-ken*re)/det, true
 }
-
-// Loops closes every three lines that are compared two by two.
-func Loops(pairs []Pair) []Loop {
-	at := map[[2]int]*Pair{}
-	for i := range pairs {
-		if pairs[i].Used.Cells >= minLoopCells {
-			at[[2]int{pairs[i].A, pairs[i].B}] = &pairs[i]
-		}
-	}
-	var out []Loop
-	for i := range pairs {
-		p := &pairs[i]
-		for k := range pairs[i+1:] {
-			q := &pairs[i+1+k]
-			if q.A != p.A || at[[2]int{p.A, p.B}] == nil || at[[2]int{q.A, q.B}] == nil {
-				continue
-			}
-			r := at[[2]int{p.B, q.B}]
-			if r == nil {
-				continue
-			}
-			out = append(out, Loop{
-				Strips:   [3]int{p.A, p.B, q.B},
-				ClosureM: p.Used.MedianM + r.Used.MedianM - q.Used.MedianM,
-				SigmaM:   math.Sqrt(p.MedianSigmaM*p.MedianSigmaM + q.MedianSigmaM*q.MedianSigmaM + r.MedianSigmaM*r.MedianSigmaM),
-				Cells:    min(p.Used.Cells, q.Used.Cells, r.Used.Cells),
-			})
-		}
-	}
-	return out
-}
-
-// minLoopCells is the number of used cells that a pair needs for a loop.
-const minLoopCells = 10

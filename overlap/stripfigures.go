@@ -47,12 +47,30 @@ func (s *Survey) finish(a *Accumulator) {
 		s.ANPSM = median(v)
 	}
 	s.setLimits()
+	s.noteFacetless()
 	if c := s.Counts; c.Absurd > 0 {
 		s.Notes = append(s.Notes, fmt.Sprintf("%d points have coordinates no survey can have (beyond 1e8 m, or heights beyond 100 km): left out", c.Absurd))
 	}
 	if n := len(s.Outliers); n > 0 {
 		o := s.Outliers[0]
 		s.Notes = append(s.Notes, fmt.Sprintf("%d cells with a few points lie far from their strip (the first at E %.1f, N %.1f): left out of all figures", n, o.EM, o.NM))
+	}
+}
+
+// noteFacetless names lines that the choice of classes leaves with hardly any
+// facet: without a word they would look as if nothing overlapped.
+func (s *Survey) noteFacetless() {
+	if s.Options.Classes == nil && !s.Options.Classified {
+		return
+	}
+	for _, st := range s.Lines() {
+		var n int64
+		for i := range st.Facets {
+			n += int64(st.Facets[i].N)
+		}
+		if 50*n < st.Points {
+			s.Notes = append(s.Notes, fmt.Sprintf("strip %s: only %d of its %d points are last returns of the classes compared; name its classes if it is not classified like the others", st.ID, n, st.Points))
+		}
 	}
 }
 

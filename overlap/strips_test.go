@@ -240,6 +240,25 @@ func TestChannels(t *testing.T) {
 	}
 }
 
+// A strip left unclassified among classified ones is named.
+func TestUnclassifiedStrip(t *testing.T) {
+	s := twoLines(7, 9)
+	for _, c := range s.out {
+		for i := range c.N {
+			c.Class[i] = 1
+			if c.Source[i] == 7 {
+				c.Class[i] = 2
+			}
+		}
+	}
+	o := overlap.DefaultOptions()
+	o.Classified = true
+	notes := strings.Join(mustSurvey(t, sum(t, o, s.out)).Notes, "\n")
+	if !strings.Contains(notes, "strip 9: only 0 of") || strings.Contains(notes, "strip 7") {
+		t.Errorf("notes %q", notes)
+	}
+}
+
 func TestNoPoints(t *testing.T) {
 	a, err := overlap.NewAccumulator(overlap.DefaultOptions())
 	if err != nil {

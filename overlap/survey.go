@@ -272,6 +272,9 @@ func (st *Strip) fill(p *pass) {
 		slices.Sort(*v)
 		*v = slices.Compact(*v)
 	}
+	if n := len(st.Channels); n > 1 && p.kind == Line {
+		st.Notes = append(slices.Clip(st.Notes), fmt.Sprintf("points of %d scanner channels are joined", n))
+	}
 	if len(st.Sources) == 1 {
 		st.Source = st.Sources[0]
 	}
