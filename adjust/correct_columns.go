@@ -136,15 +136,16 @@ func knotCounts(strips []StripCorrection, times [][]float64, o CorrectOptions) [
 	return out
 }
 
-// pathSigma is the root mean square over a strip of what the path says of its own accuracy: component 0 east, 1 north, 2 up,
-// 3 roll, 4 heading. NaN-free: def where nothing is known.
+// pathSigma is the root mean square over a strip of what the path says of its own accuracy, between a third and three times def, which stands
+// where nothing is known. A path recovered from points says metres: that is its place, not the error of the cloud.
 func pathSigma(path *trajectory.Path, s *StripCorrection, component int, def float64) float64 {
 	if v := statedSigma(path, s, component); v > 0 {
-		return v
+		return math.Max(def/3, math.Min(3*def, v))
 	}
 	return def
 }
 
+// statedSigma is that accuracy as stated, 0 when nothing is: component 0 east, 1 north, 2 up, 3 roll, 4 heading.
 func statedSigma(path *trajectory.Path, s *StripCorrection, component int) float64 {
 	if path == nil || path.Sigma == nil || s.StartS == nil {
 		return 0

@@ -38,6 +38,9 @@ type job struct {
 	pairs  []overlap.Pair
 	path   *trajectory.Path
 	audits []las.TimeAudit
+
+	know      adjust.Knowledge  // of the sensor's place, for Prepare
+	diagnosis *adjust.Diagnosis // nil when causes were not asked for
 }
 
 // Run assesses a survey. It changes no input and writes nothing. Errors name the file or
@@ -271,9 +274,10 @@ func (j *job) explain(ctx context.Context, g *gathered) (err error) {
 		j.stage("path")
 		j.path, know = pathFromPoints(j.rec, g.rays)
 	}
+	j.know = know
 	if !j.o.SkipCauses {
 		j.stage("causes")
-		diagnose(j.rec, j.survey, j.pairs, j.path, know, &j.o)
+		j.diagnosis = diagnose(j.rec, j.survey, j.pairs, j.path, know, &j.o)
 	}
 	return nil
 }
