@@ -36,7 +36,7 @@ func fillLayers(l *report.Layers, s *overlap.Survey, pairs []overlap.Pair, cov *
 	l.Separations = histogram(dz)
 	for i := range s.Strips {
 		st := &s.Strips[i]
-		l.Strips = append(l.Strips, report.Shape{ID: st.ID, Line: lineString(centreLine(st))})
+		l.Strips = append(l.Strips, report.Shape{ID: st.ID, Area: polygons(s.Outline(st)), Line: lineString(centreLine(st))})
 	}
 	for i, v := range cov.Voids {
 		l.Voids = append(l.Voids, report.Shape{ID: voidID(i), Area: polygons(v.Rings)})

@@ -43,7 +43,7 @@ func readTrack(o *Options) (*trajectory.Track, error) {
 }
 
 // pathFromFile brings the path into the cloud's grid, time and height, and says what it found out.
-func pathFromFile(r *report.Record, t *trajectory.Track, c *crs.CRS, s *overlap.Survey, returns []trajectory.Return, audits []las.TimeAudit) (*trajectory.Path, error) {
+func pathFromFile(r *report.Record, t *trajectory.Track, c *crs.CRS, s *overlap.Survey, returns []trajectory.Return, audits []las.TimeAudit, o *Options) (*trajectory.Path, error) {
 	row := &report.Path{Source: "file", File: report.Text(filepath.ToSlash(t.Path)), Epochs: report.I(t.Len()), RateHz: report.F(t.RateHz())}
 	r.Path = row
 	intervals := stripTimes(s)
@@ -74,7 +74,17 @@ func pathFromFile(r *report.Record, t *trajectory.Track, c *crs.CRS, s *overlap.
 	}
 	row.Notes = append(row.Notes, match.Text)
 	timeFindings(r, &match)
-	if hb, ok := trajectory.EstimateHeightBase(p, returns); ok {
+	if pl, ok := trajectory.CheckPlacement(p, returns); ok && pl.Fault {
+		r.Findings = append(r.Findings, report.Finding{ID: "path-place", Severity: report.SeverityFault,
+			Text: "The path does not lie over this cloud and was not used.", Evidence: report.Text(pl.Text), DecideBy: "the coordinate system of the path, and whether it is the path of this flight"})
+		row.Notes = append(row.Notes, pl.Text)
+		return nil, nil
+	}
+	hb, ok := trajectory.EstimateHeightBase(p, returns)
+	if o.LeverGiven {
+		hb, ok = trajectory.EstimateHeightBaseWithLever(p, o.LeverM, returns)
+	}
+	if ok {
 		row.Notes = append(row.Notes, hb.Text)
 		if hb.Fault {
 			p = p.Shifted(0, hb.OffsetM)

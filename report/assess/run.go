@@ -263,7 +263,7 @@ func (j *job) explain(ctx context.Context, g *gathered) (err error) {
 	know := adjust.FromHeadings
 	if j.track != nil {
 		j.stage("path")
-		if j.path, err = pathFromFile(j.rec, j.track, j.crs, j.survey, g.sample.list(), j.audits); err != nil {
+		if j.path, err = pathFromFile(j.rec, j.track, j.crs, j.survey, g.sample.list(), j.audits, &j.o); err != nil {
 			return err
 		}
 		if j.path != nil {
