@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"unicode/utf8"
 
@@ -36,9 +37,10 @@ func golden(t *testing.T, name string, got []byte) {
 	}
 }
 
-func surveys() map[string]*sample.Survey {
+// surveys are the samples, made once: tests that change one make their own.
+var surveys = sync.OnceValue(func() map[string]*sample.Survey {
 	return map[string]*sample.Survey{"passing": sample.Passing(), "failing": sample.Failing(), "feet": sample.Feet()}
-}
+})
 
 var writers = map[string]func(*bytes.Buffer, *report.Record, report.TextOptions) error{
 	"text": func(b *bytes.Buffer, r *report.Record, o report.TextOptions) error { return report.WriteText(b, r, o) },

@@ -14,14 +14,6 @@ var pageText string
 
 var page = template.Must(template.New("page").Parse(pageText))
 
-type pageItem struct {
-	N                   int
-	Title, Place        string
-	Reasons             []string
-	Drawn               bool
-	StripText, Duration string
-}
-
 type pageCheck struct{ Class, Word, Title, Found, Wanted, Strips, Note, Basis string }
 
 type pageEvent struct{ Clock, Text string }
@@ -30,7 +22,7 @@ type pageEvent struct{ Clock, Text string }
 func WriteHTML(w io.Writer, r *Report) error {
 	d := struct {
 		Class, Word, Headline, Date, Clock, Start, Command, Program string
-		Items                                                       []pageItem
+		Items                                                       []again
 		Reasons, NotJudged                                          []reason
 		Checks                                                      []pageCheck
 		Events                                                      []pageEvent
@@ -38,17 +30,14 @@ func WriteHTML(w io.Writer, r *Report) error {
 		Notes, Cautions                                             []string
 		Map                                                         template.HTML
 		Inputs                                                      string
+		Unseen                                                      bool
 	}{
 		Class: string(r.Verdict), Word: bigWord(r.Verdict), Headline: capital(r.Headline()) + ".", Date: r.Date(), Clock: r.ClockName(), Start: r.startNote(),
 		Command: strings.Join(r.Record.CommandLine, " "), Program: r.Record.Program.Version, Reasons: r.reasons(), NotJudged: r.notJudged(),
-		Notes: r.Record.Warnings, Cautions: cautions, Map: template.HTML(r.Map.SVG()), Inputs: r.inputs(),
+		Notes: r.Record.Warnings, Cautions: cautions, Map: template.HTML(r.Map.SVG()), Inputs: r.inputs(), Items: r.rows(), Unseen: len(r.Map.Points) > 0,
 	}
-	if r.needs() {
+	if !r.Complete() {
 		d.Missing = r.Missing
-	}
-	for i := range r.Refly {
-		it := &r.Refly[i]
-		d.Items = append(d.Items, pageItem{N: i + 1, Title: r.itemTitle(it), Place: r.itemPlace(it), Reasons: it.Reasons})
 	}
 	for _, c := range r.ordered() {
 		if c.Result != fieldcheck.NotJudged {

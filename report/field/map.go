@@ -51,8 +51,11 @@ func (j *job) drawing(rep *Report) Map {
 		}
 	}
 	m.Strips = j.stripLines(rep)
-	for i := range rep.Refly {
-		m.Again = append(m.Again, MapLine{fmt.Sprint(i + 1), rep.Refly[i].Line})
+	rep.strips = len(m.Strips)
+	for _, row := range rep.rows() {
+		for _, i := range row.Items {
+			m.Again = append(m.Again, MapLine{fmt.Sprint(row.N), rep.Refly[i].Line})
+		}
 	}
 	for _, p := range j.in.Points {
 		if !p.Inside || p.Returns < j.lim.PointReturns {
@@ -64,20 +67,11 @@ func (j *job) drawing(rep *Report) Map {
 
 // stripLines draws the strips: along the path, else through the middle of their ground.
 func (j *job) stripLines(rep *Report) (out []MapLine) {
-	along := func(a, b float64) (l orb.LineString) {
-		c := j.in.Path.NewCursor()
-		for t := a; t <= b; t++ {
-			if o, ok := c.At(t); ok {
-				l = append(l, orb.Point{o.EM, o.NM})
-			}
-		}
-		return l
-	}
 	if len(j.in.Strips) > 0 {
 		for _, s := range j.in.Strips {
 			var l orb.LineString
 			if j.in.Path != nil {
-				l = along(s.StartS, s.EndS)
+				l = along(j.in.Path, s.StartS, s.EndS)
 			}
 			if len(l) < 2 && j.survey != nil {
 				for _, st := range j.survey.Lines() {
@@ -92,7 +86,7 @@ func (j *job) stripLines(rep *Report) (out []MapLine) {
 	}
 	if rep.Motion != nil && j.in.Path != nil {
 		for k, e := range rep.Motion.Of("strip") {
-			out = append(out, MapLine{fmt.Sprint(k + 1), along(e.StartS, e.EndS)})
+			out = append(out, MapLine{fmt.Sprint(k + 1), along(j.in.Path, e.StartS, e.EndS)})
 		}
 	}
 	return out
@@ -144,7 +138,7 @@ func (m *Map) bound() (b orb.Bound, ok bool) {
 }
 
 // mapW is the width of the drawing in its own units; heights are bounded to mapH.
-const mapW, mapH, mapPad = 800.0, 520.0, 34.0
+const mapW, mapH, mapPad = 520.0, 420.0, 30.0
 
 // SVG draws the map, "" when there is nothing to draw. Strips are thin, what is to be flown again is thick and
 // dashed with a number in a box: colour is never alone.
@@ -187,7 +181,7 @@ func (m *Map) SVG() string {
 		line(l, "path")
 	}
 	for _, l := range m.Again {
-		line(l.Line, "again")
+		line(l.Line, "redo")
 	}
 	for _, l := range m.Strips {
 		line(l.Line, "strip")
@@ -229,7 +223,7 @@ func labelAt(at func(orb.Point) (float64, float64), l orb.LineString, off float6
 
 // bar draws the scale and says that north is up.
 func bar(s *strings.Builder, k, height float64) {
-	const most = 220.0
+	const most = 160.0
 	step := math.Pow(10, math.Floor(math.Log10(most/k)))
 	for _, f := range []float64{5, 2} {
 		if f*step*k <= most {

@@ -30,6 +30,7 @@ type Report struct {
 	clock  clock
 	grid   *grid
 	path   *trajectory.Path // times from EpochS
+	strips int              // strips that were judged
 }
 
 // Missing is an input that was not given, and the flag that gives it.
@@ -85,6 +86,7 @@ func Run(ctx context.Context, o Options) (*Report, error) {
 	if err != nil {
 		return nil, err
 	}
+	j.settleItems(rep)
 	out := &Report{Report: rep, EpochS: j.epochS, clock: j.clock, grid: j.grid, path: j.in.Path, Missing: j.missing()}
 	out.Record = j.record(out)
 	out.Map = j.drawing(out)

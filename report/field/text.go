@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	"sidelap/trajectory/fieldcheck"
@@ -62,7 +63,8 @@ func (p *printer) strong(s string, reverse bool) string {
 // para writes a paragraph: first before its first line, indent before the others. mark is a word at its
 // start that is made strong.
 func (p *printer) para(first, indent, mark, text string) {
-	words := strings.Fields(text)
+	words := strings.FieldsFunc(printable(text), func(c rune) bool { return c == ' ' || c == '\n' || c == '\t' })
+	mark = printable(mark)
 	line := first + mark
 	used := utf8.RuneCountInString(line)
 	if mark != "" {
@@ -111,11 +113,9 @@ func (p *printer) again(r *Report) {
 		return
 	}
 	p.heading("Fly again")
-	for i := range r.Refly {
-		it := &r.Refly[i]
-		n := fmt.Sprintf("%2d  ", i+1)
-		p.para(n, "    ", r.itemTitle(it)+",", r.itemPlace(it))
-		for _, x := range it.Reasons {
+	for _, row := range r.rows() {
+		p.para(fmt.Sprintf("%2d  ", row.N), "    ", row.Title+",", row.Place)
+		for _, x := range row.Reasons {
 			p.para("    ", "    ", "", x)
 		}
 	}
@@ -130,7 +130,7 @@ func (p *printer) why(r *Report) {
 	for _, x := range list {
 		p.para("  ", "    ", x.Word()+":", x.Title+": "+x.Note)
 	}
-	if r.needs() {
+	if !r.Complete() {
 		for i, m := range r.Missing {
 			if i == 0 {
 				p.heading("Not given")
@@ -140,26 +140,16 @@ func (p *printer) why(r *Report) {
 	}
 }
 
-// needs reports whether a check that is needed lacks its input.
-func (r *Report) needs() bool {
-	for _, c := range r.Checks {
-		if c.Required && c.Result == fieldcheck.NotJudged {
-			return true
-		}
-	}
-	return false
-}
-
 // checks prints every check that was judged: columns in a wide window, a line each in a narrow one.
 func (p *printer) checks(r *Report) {
 	p.heading("Checks")
-	const resultW, foundW, wantedW = 9, 12, 18
+	const resultW, foundW, wantedW = 9, 13, 18
 	titleW := min(p.width-resultW-foundW-wantedW-4, 46)
 	for _, c := range r.ordered() {
 		if c.Result == fieldcheck.NotJudged {
 			continue
 		}
-		w, title, value, limit := word(c.Result), c.Title, found(&c), wanted(&c)
+		w, title, value, limit := word(c.Result), printable(c.Title), found(&c), wanted(&c)
 		if p.width < tableColumns {
 			if limit != "" {
 				value += " (" + limit + ")"
@@ -224,18 +214,28 @@ func (r *Report) short() string {
 		return r.Headline()
 	}
 	var s []string
-	for i := range r.Refly {
+	rows := r.rows()
+	for i, row := range rows {
 		if i == 6 {
-			s = append(s, fmt.Sprintf("and %d more", len(r.Refly)-i))
+			s = append(s, fmt.Sprintf("and %d more", len(rows)-i))
 			break
 		}
-		t := r.itemTitle(&r.Refly[i])
-		if r.Refly[i].Part {
-			t += " in part"
+		if r.Refly[row.Items[0]].Part {
+			row.Title += " in part"
 		}
-		s = append(s, t)
+		s = append(s, row.Title)
 	}
 	return strings.Join(s, ", ")
+}
+
+// printable replaces control characters, which names in files may hold, so that they cannot drive the terminal.
+func printable(s string) string {
+	return strings.Map(func(c rune) rune {
+		if unicode.IsControl(c) && c != '\n' && c != '\t' {
+			return '?'
+		}
+		return c
+	}, s)
 }
 
 func capital(s string) string {

@@ -39,20 +39,42 @@ func (r *Report) Headline() string {
 	case fieldcheck.Go:
 		return "nothing was found that only another flight would mend"
 	case fieldcheck.Caution:
-		return fmt.Sprintf("%s to look at before you leave; nothing to fly again", counted(r.Count(fieldcheck.Caution), "thing", "things"))
+		s := counted(r.Count(fieldcheck.Caution), "thing", "things") + " to look at before you leave; nothing to fly again was found"
+		if n := r.unjudged(); n > 0 {
+			s += fmt.Sprintf(", but %s had nothing to go by", counted(n, "needed check", "needed checks"))
+		}
+		return s
 	case fieldcheck.Refly:
 		if len(r.Refly) == 0 {
-			return "see the reasons: no strip can be named"
+			return "no single strip is at fault; look at: " + r.concern()
 		}
 		return fmt.Sprintf("%s, about %.0f min with take-off, manoeuvres and landing", r.reflyCount(), math.Ceil(r.ReflyMinutes))
 	}
-	n := 0
+	return fmt.Sprintf("nothing bad was found, but %s had nothing to go by", counted(r.unjudged(), "needed check", "needed checks"))
+}
+
+// unjudged counts the needed checks that lack their input.
+func (r *Report) unjudged() (n int) {
 	for _, c := range r.Checks {
 		if c.Required && c.Result == fieldcheck.NotJudged {
 			n++
 		}
 	}
-	return fmt.Sprintf("nothing bad was found, but %s had nothing to go by", counted(n, "needed check", "needed checks"))
+	return n
+}
+
+// Complete reports whether every needed check was judged.
+func (r *Report) Complete() bool { return r.unjudged() == 0 }
+
+// concern names what asks for a repeat when no strip can be named.
+func (r *Report) concern() string {
+	var s []string
+	for _, c := range r.Checks {
+		if c.Result == fieldcheck.Refly {
+			s = append(s, c.Title)
+		}
+	}
+	return strings.Join(s, ", ")
 }
 
 func (r *Report) reflyCount() string {
@@ -222,14 +244,19 @@ func figure(v float64, unit string) string {
 	s := number(v)
 	switch unit {
 	case "s", "m", "m²", "km", "%", "/m²":
-		return s + " " + unit
+		return s + "\u00a0" + unit
 	case "deg":
 		return s + "°"
-	case "x", "x limit":
+	case "x":
 		return s + " times"
+	case "x limit":
+		return s + " of limit"
 	}
-	return s
+	return s + counts[unit]
 }
+
+// counts are what is counted where a title does not say it.
+var counts = map[string]string{"strips missing or short": " affected", "lines missing": " missing", "files with faults": " with faults", "points not seen": " not seen", "faults": " found"}
 
 // number writes three figures, more for whole numbers.
 func number(v float64) string {
@@ -247,7 +274,19 @@ func number(v float64) string {
 }
 
 // found is the value of a check for a person.
-func found(c *fieldcheck.Check) string { return figure(c.Value, c.Unit) }
+func found(c *fieldcheck.Check) string {
+	switch {
+	case math.IsNaN(c.Value) && c.Result == fieldcheck.Go:
+		return "yes"
+	case math.IsNaN(c.Value):
+		return "no"
+	case c.Value == 0 && c.Limit == 0:
+		return "none"
+	case c.ID == "sidelap" && c.Value < 0:
+		return "gap, " + figure(-c.Value, c.Unit)
+	}
+	return figure(c.Value, c.Unit)
+}
 
 // wanted is the limit of a check for a person.
 func wanted(c *fieldcheck.Check) string {
@@ -258,6 +297,8 @@ func wanted(c *fieldcheck.Check) string {
 		return "at least " + figure(c.Limit, c.Unit)
 	case c.Limit == 0:
 		return "none"
+	case c.Unit == "x limit":
+		return "at most 1"
 	}
 	return "at most " + figure(c.Limit, c.Unit)
 }

@@ -96,7 +96,6 @@ func (r *Report) ReflyGeoJSON() ([]byte, error) {
 	fc["description"] = cautions[0] + " " + cautions[1]
 	var out bytes.Buffer
 	e := json.NewEncoder(&out)
-	e.SetIndent("", " ")
 	e.SetEscapeHTML(false)
 	err = e.Encode(fc)
 	return out.Bytes(), err

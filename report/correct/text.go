@@ -1,0 +1,96 @@
+package correct
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"sidelap/report"
+)
+
+// WriteText prints the correction of a record for a terminal of so many columns: what was done, the parameters, before and after, notes.
+func WriteText(w io.Writer, rec *report.Record, columns int) error {
+	c := rec.Correction
+	if c == nil {
+		return nil
+	}
+	var b strings.Builder
+	wrap(&b, string(c.Statement), "", columns)
+	if len(c.Parameters) > 0 {
+		b.WriteString("\nParameters (used minus true)\n")
+		for _, p := range c.Parameters {
+			name := p.Kind
+			if p.Strip != "" {
+				name += ", strip " + string(p.Strip)
+			}
+			fmt.Fprintf(&b, "  %-34s %11s +- %s %s\n", name, number(p.Value, 4), number(p.Sigma, 4), p.Unit)
+		}
+	}
+	b.WriteString("\n                       before     after\n")
+	row := func(name string, f func(l *report.Level) *float64) {
+		before, after := "-", "-"
+		if c.Before != nil {
+			before = number(f(c.Before), 4)
+		}
+		if c.After != nil {
+			after = number(f(c.After), 4)
+		}
+		if before != "-" || after != "-" {
+			fmt.Fprintf(&b, "  %-18s %8s  %8s m\n", name, before, after)
+		}
+	}
+	row("RMSD", func(l *report.Level) *float64 { return l.RMSDM })
+	row("NMAD", func(l *report.Level) *float64 { return l.NMADM })
+	row("95th percentile", func(l *report.Level) *float64 { return l.P95AbsM })
+	if h := c.Holdout; h != nil {
+		fmt.Fprintf(&b, "  %-18s %8s  %8s m   (noise floor %s m, %d cells)\n", "outside the fit", number(h.BeforeRMSM, 4), number(h.AfterRMSM, 4), number(h.NoiseFloorM, 4), h.Cells)
+	}
+	row("check point RMSE", func(l *report.Level) *float64 { return l.CheckM })
+	row("check point mean", func(l *report.Level) *float64 { return l.CheckMean })
+	if len(c.Notes) > 0 {
+		b.WriteString("\n")
+	}
+	for _, n := range c.Notes {
+		wrap(&b, "- "+n, "  ", columns)
+	}
+	b.WriteString("\n")
+	_, err := io.WriteString(w, printable(b.String()))
+	return err
+}
+
+func number(v *float64, digits int) string {
+	if v == nil {
+		return "-"
+	}
+	return fmt.Sprintf("%.*f", digits, *v)
+}
+
+// wrap writes a paragraph, further lines behind the indent.
+func wrap(b *strings.Builder, s, indent string, columns int) {
+	line := 0
+	for i, word := range strings.Fields(s) {
+		n := len([]rune(word))
+		switch {
+		case i == 0:
+		case line+1+n > max(columns, 20):
+			b.WriteString("\n" + indent)
+			line = len(indent)
+		default:
+			b.WriteByte(' ')
+			line++
+		}
+		b.WriteString(word)
+		line += n
+	}
+	b.WriteByte('\n')
+}
+
+// printable replaces control characters, which names in files may hold, so that they cannot drive the terminal.
+func printable(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r < ' ' && r != '\n' || r == 0x7f || r >= 0x80 && r < 0xa0 {
+			return '?'
+		}
+		return r
+	}, s)
+}
