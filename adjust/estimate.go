@@ -16,10 +16,12 @@ type estimate struct {
 
 	robust *mat.SymDense // cluster-robust covariance at cols
 	formal *mat.SymDense // inverse of the normal matrix at cols, in the directions that are determined
-	floor  float64       // share that is added to the formal variances for what is not modelled
+	loose  *mat.SymDense // the same without quiet errors of strips
+	share  []float64     // of the value at cols that may be wrong
+	floor  float64       // share of loose that is added to the variances for what is not modelled
 }
 
-// floorShare is the variance that an unmodelled effect of rms toleranceM/2 in the pattern of a parameter adds to it, in units of
+// floorShare is the variance that an unmodelled effect of rms floorM in the pattern of a parameter adds to it, in units of
 // its formal variance: with many cells the formal variance vanishes, that of unmodelled effects does not.
 func (p *problem) floorShare() float64 { return p.total.w * floorM * floorM }
 
@@ -58,6 +60,20 @@ func (p *problem) fit(m model) *estimate {
 	copy(e.x, x.RawVector().Data)
 	for i, c := range e.cols {
 		e.full[c] = e.x[i]
+	}
+	raw := mat.NewSymDense(n, nil)
+	for i, ci := range e.cols {
+		for j := i; j < n; j++ {
+			raw.SetSym(i, j, p.total.at(ci, e.cols[j]))
+		}
+	}
+	e.loose = p.pseudoInverse(raw, e.cols)
+	e.share = make([]float64, n)
+	for i, c := range e.cols {
+		e.share[i] = modelShare
+		if v := inv.At(i, i); v > 0 {
+			e.share[i] += slopeDoubt * p.total.slope[c] * v
+		}
 	}
 	meat := p.meat(e, quiet, proj)
 	var half, cov mat.Dense
@@ -251,9 +267,12 @@ func (p *problem) clusterScores(x []float64, place []int32, size int) [][]float6
 // formal one, since few clusters can agree by chance, and widened by what is not modelled.
 func (e *estimate) sigmaOf(c []float64) float64 {
 	v := mat.NewVecDense(len(c), c)
-	x := mat.Dot(v, mat.NewVecDense(len(c), e.x)) * modelShare
+	x := 0.0
+	for i := range c {
+		x += c[i] * e.x[i] * e.share[i]
+	}
 	formal := mat.Inner(v, e.formal, v)
-	return math.Sqrt(math.Max(mat.Inner(v, e.robust, v), formal) + e.floor*formal + x*x)
+	return math.Sqrt(math.Max(mat.Inner(v, e.robust, v), formal) + e.floor*mat.Inner(v, e.loose, v) + x*x)
 }
 
 // of returns the value and standard deviation of a place.

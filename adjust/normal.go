@@ -7,16 +7,17 @@ import (
 // normal is a set of normal equations of weighted least squares over all parameters: N = A'WA,
 // u = A'Wy, and y'Wy with the number of rows. Sub-models are solved from the same sums.
 type normal struct {
-	size int
-	n    []float64 // size x size, upper triangle, by rows
-	u    []float64
-	yy   float64
-	w    float64 // sum of weights
-	rows int
+	size  int
+	n     []float64 // size x size, upper triangle, by rows
+	u     []float64
+	slope []float64 // what was taken off the diagonal for the noise of gradients
+	yy    float64
+	w     float64 // sum of weights
+	rows  int
 }
 
 func newNormal(size int) *normal {
-	return &normal{size: size, n: make([]float64, size*size), u: make([]float64, size)}
+	return &normal{size: size, n: make([]float64, size*size), u: make([]float64, size), slope: make([]float64, size)}
 }
 
 // add takes one row. The noise of the gradient would make the coefficients larger than they are, and the estimates
@@ -26,6 +27,7 @@ func (q *normal) add(s *sparse, y, w float64) {
 		ai := int(s.at[i])
 		wi := w * s.val[i]
 		q.u[ai] += wi * y
+		q.slope[ai] += w * s.slopeVar * (s.east[i]*s.east[i] + s.north[i]*s.north[i])
 		for j := range s.n {
 			if aj := int(s.at[j]); aj >= ai {
 				q.n[ai*q.size+aj] += wi*s.val[j] - w*s.slopeVar*(s.east[i]*s.east[j]+s.north[i]*s.north[j])
@@ -44,6 +46,9 @@ func (q *normal) plus(o *normal, sign float64) {
 	}
 	for i, v := range o.u {
 		q.u[i] += sign * v
+	}
+	for i, v := range o.slope {
+		q.slope[i] += sign * v
 	}
 	q.yy += sign * o.yy
 	q.w += sign * o.w
@@ -127,4 +132,33 @@ func (s *solution) inverse() *mat.SymDense {
 		}
 	}
 	return inv
+}
+
+// leaves returns the weighted sum of squared residuals that a whole parameter vector leaves in q.
+func (q *normal) leaves(x []float64) float64 {
+	sum := q.yy
+	for i, xi := range x {
+		if xi == 0 {
+			continue
+		}
+		line := q.n[i*q.size : (i+1)*q.size]
+		rest := 0.0
+		for j := i + 1; j < len(x); j++ {
+			rest += line[j] * x[j]
+		}
+		sum += xi * (line[i]*xi + 2*rest - 2*q.u[i])
+	}
+	return sum
+}
+
+// globals returns the equations of the global parameters as they stand, all strips' errors being zero.
+func (q *normal) globals() *reduction {
+	r := &reduction{ok: true}
+	for i := range r.n {
+		r.u[i] = q.u[i]
+		for j := range r.n {
+			r.n[i][j] = q.at(i, j)
+		}
+	}
+	return r
 }

@@ -15,7 +15,7 @@ func (p *problem) observability() []Observability {
 			with = append(with, k)
 		}
 		o := Observability{Kind: k, Sigma: p.sigmaAlone([]Kind{k}, k), SigmaJoint: p.sigmaAlone(with, k)}
-		o.Observable = o.Sigma < k.worthSigma()
+		o.Observable = p.usable(k)
 		out = append(out, o)
 	}
 	return out

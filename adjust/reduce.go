@@ -17,11 +17,6 @@ type reduction struct {
 	// normal equations of the global parameters with the strips eliminated
 	n [globalKinds][globalKinds]float64
 	u [globalKinds]float64
-
-	// squares that are left in the fold that was held out: c - 2 x'b + x'a x
-	a [globalKinds][globalKinds]float64
-	b [globalKinds]float64
-	c float64
 }
 
 // stripPlaces lists the columns of all strips that take part.
@@ -48,8 +43,8 @@ func (p *problem) information(col int, set model) float64 {
 	return 1 / (sigma * sigma)
 }
 
-// reduce eliminates the strips' columns from the equations q; held, when not nil, is the fold to be judged.
-func (p *problem) reduce(q, held *normal, set model) *reduction {
+// reduce eliminates the strips' columns from the equations q.
+func (p *problem) reduce(q *normal, set model) *reduction {
 	cols := p.stripPlaces()
 	s, g := len(cols), int(globalKinds)
 	r := &reduction{v: mat.NewVecDense(max(s, 1), nil), m: mat.NewDense(max(s, 1), g, nil)}
@@ -86,56 +81,7 @@ func (p *problem) reduce(q, held *normal, set model) *reduction {
 			}
 		}
 	}
-	if held != nil {
-		r.judge(held, cols)
-	}
 	return r
-}
-
-// judge fills the quadratic form of the squares that are left in a fold.
-func (r *reduction) judge(q *normal, cols []int) {
-	s, g := len(cols), int(globalKinds)
-	nss, nsg, us := mat.NewSymDense(s, nil), mat.NewDense(s, g, nil), mat.NewVecDense(s, nil)
-	for i, ci := range cols {
-		for j := i; j < s; j++ {
-			nss.SetSym(i, j, q.at(ci, cols[j]))
-		}
-		us.SetVec(i, q.u[ci])
-		for k := range g {
-			nsg.Set(i, k, q.at(k, ci))
-		}
-	}
-	var nv mat.VecDense
-	nv.MulVec(nss, r.v)
-	r.c = q.yy - 2*mat.Dot(us, r.v) + mat.Dot(r.v, &nv)
-	var h mat.VecDense // u_s - N_ss v
-	h.SubVec(us, &nv)
-	var mh, gv mat.VecDense
-	mh.MulVec(r.m.T(), &h)
-	gv.MulVec(nsg.T(), r.v)
-	var nm, mnm, gm mat.Dense
-	nm.Mul(nss, r.m)
-	mnm.Mul(r.m.T(), &nm)
-	gm.Mul(nsg.T(), r.m)
-	for i := range g {
-		r.b[i] = q.u[i] - mh.AtVec(i) - gv.AtVec(i)
-		for j := range g {
-			r.a[i][j] = q.at(i, j) + mnm.At(i, j) - gm.At(i, j) - gm.At(j, i)
-		}
-	}
-}
-
-// squares returns what global parameters at the places of kinds leave in the fold.
-func (r *reduction) squares(kinds []int, x []float64) float64 {
-	sum := r.c
-	for i, k := range kinds {
-		row := -2 * r.b[k]
-		for j, l := range kinds {
-			row += r.a[k][l] * x[j]
-		}
-		sum += x[i] * row
-	}
-	return sum
 }
 
 // solve estimates the global parameters at the places of kinds.
@@ -180,7 +126,7 @@ func (p *problem) reductions(set model) *[folds]*reduction {
 			rest := newNormal(p.layout.size())
 			rest.plus(p.total, 1)
 			rest.plus(p.fold[f], -1)
-			r[f] = p.reduce(rest, p.fold[f], set)
+			r[f] = p.reduce(rest, set)
 			<-slots
 			done <- struct{}{}
 		}()
@@ -204,8 +150,11 @@ func (m model) split() (globals []int, set model) {
 	return globals, set
 }
 
-// full returns the whole parameter vector of a fold's fit; with strips of kinds that the model does not
-// have left at zero when own is true.
+// quietLimit is how many of its quiet sizes an error of a strip may have before it needs a cause.
+const quietLimit = 2.5
+
+// full returns the whole parameter vector of a fold's fit. Errors of strips of kinds that the model does not have are cut at what is
+// quiet, or left at zero when own is true: what is more has to be explained by the model.
 func (s *score) full(p *problem, f int, own bool) []float64 {
 	x := make([]float64, p.layout.size())
 	globals, set := s.model.split()
@@ -217,12 +166,17 @@ func (s *score) full(p *problem, f int, own bool) []float64 {
 		return x
 	}
 	for i, c := range p.stripPlaces() {
-		if k, _ := p.layout.kindOf(c); own && !set.has(k) {
+		k, _ := p.layout.kindOf(c)
+		free := set.has(k)
+		if own && !free {
 			continue
 		}
 		v := r.v.AtVec(i)
 		for j, k := range globals {
 			v -= r.m.At(i, k) * s.x[f][j]
+		}
+		if most := quietLimit * k.quietSigma(); !free {
+			v = math.Max(-most, math.Min(most, v))
 		}
 		x[c] = v
 	}
@@ -234,7 +188,7 @@ var inf = math.Inf(1)
 // reduceTotal eliminates the strips' columns, held to their quiet sizes, from the equations of all rows.
 func (p *problem) reduceTotal() *reduction {
 	if p.all == nil {
-		p.all = p.reduce(p.total, nil, nil)
+		p.all = p.reduce(p.total, nil)
 	}
 	return p.all
 }

@@ -30,7 +30,7 @@ func (p *problem) holdOut(m model) score {
 			continue
 		}
 		s.x[f] = x
-		s.squares += r.squares(globals, x)
+		s.squares += p.fold[f].leaves(s.full(p, f, false))
 	}
 	return s
 }
@@ -165,18 +165,32 @@ func (p *problem) usual(scores []score) score {
 	return pick
 }
 
-// usable reports whether the data can determine a global kind at all, well enough to find an error of a size that matters.
+// usable reports whether the data can determine a global kind at all, well enough to find an error of a size that matters, and
+// from slopes rather than from what their noise looks like.
 func (p *problem) usable(k Kind) bool {
-	return p.sigmaAlone([]Kind{k}, k) < k.worthSigma()
+	return p.sigmaAlone([]Kind{k}, k) < k.worthSigma() && p.slopeShare(k) < 0.1
 }
 
-// sigmaAlone predicts the standard deviation of a kind estimated together with the others given, from geometry, slopes and noise.
+// slopeDoubt is the share by which the noise of gradients may be larger or smaller than the planes say.
+const slopeDoubt = 0.2
+
+// slopeShare is the share of its own size by which the estimate of a kind may be wrong since the noise of gradients is known only so well.
+func (p *problem) slopeShare(k Kind) float64 {
+	n := p.reduceTotal().n[k][k]
+	if !(n > 0) {
+		return inf
+	}
+	return slopeDoubt * p.total.slope[k] / n
+}
+
+// sigmaAlone predicts the standard deviation of a kind estimated together with the others given, from geometry, slopes and noise,
+// with the quiet errors of strips and with what is not modelled.
 func (p *problem) sigmaAlone(with []Kind, k Kind) float64 {
-	r := p.reduceTotal()
-	inv, ok := r.inverse(with, p.prior)
-	if !ok {
+	inv, ok := p.reduceTotal().inverse(with, p.prior)
+	loose, okLoose := p.total.globals().inverse(with, p.prior)
+	if !ok || !okLoose {
 		return inf
 	}
 	i := slices.Index(with, k)
-	return math.Sqrt(inv.At(i, i) * (1 + p.floorShare()))
+	return math.Sqrt(inv.At(i, i) + p.floorShare()*loose.At(i, i))
 }
