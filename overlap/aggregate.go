@@ -144,38 +144,39 @@ func (s *Survey) sums(c *Coverage, r *raster, inside, occupied []bool) {
 // aggregateVoids finds voids and the distribution inside core. On a raster wider
 // than the cells the raster's own cells are tested.
 func (s *Survey) aggregateVoids(c *Coverage, o CoverageOptions, t testCells, r *raster, core []bool) {
-	var bits []uint64
+	raw := make([]uint64, len(core)) // sub-cells with a return in any strip
 	if r.factor > 1 {
 		t = testCells{k: 1, merge: 1, sideM: r.cellM}
+		for j, n := range r.first {
+			raw[j] = min(1, uint64(n))
+		}
 	} else {
-		bits = make([]uint64, len(core))
 		for i := range s.Strips {
 			for k := range s.Strips[i].Facets {
 				f := &s.Strips[i].Facets[k]
-				bits[r.index(f.Col, f.Row)] |= t.occupied(f.Occupied)
+				raw[r.index(f.Col, f.Row)] |= f.Occupied
 			}
 		}
 	}
+	place := func(j int) cellID { return cellID{r.col0 + int32(j%r.cols), r.row0 + int32(j/r.cols)} }
 	var empty []cellID
-	cells, occupied := 0, 0
 	for j, in := range core {
 		if !in {
 			continue
 		}
-		var b uint64
-		switch {
-		case int(r.lines[j]) < o.MinDesignedBy && o.MinDesignedBy > 1:
-		case r.factor == 1:
-			b = bits[j]
-		case r.first[j] > 0:
-			b = 1
+		if o.MinDesignedBy > 1 && int(r.lines[j]) < o.MinDesignedBy {
+			raw[j] = 0
 		}
-		cells += t.k * t.k
-		occupied += t.count(b)
-		empty = t.empties(empty, r.col0+int32(j%r.cols), r.row0+int32(j/r.cols), b)
+		empty = t.empties(empty, place(j).col, place(j).row, t.occupied(raw[j]))
 	}
-	voids, inVoids := t.voids(empty, -1, c.VoidLimitM2)
-	c.Distribution = t.distribution(cells, occupied, inVoids, c.ANPSM)
+	voids, lost := t.voids(empty, -1, c.VoidLimitM2)
+	g := t.regularity(c.ANPSM)
+	for j, in := range core {
+		if in {
+			g.add(raw[j], lost[place(j)])
+		}
+	}
+	c.Distribution = g.result(c.ANPSM)
 	c.VoidCount = len(voids)
 	for _, v := range voids {
 		c.VoidM2 += v.AreaM2

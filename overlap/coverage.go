@@ -24,11 +24,11 @@ func DefaultCoverageOptions() CoverageOptions {
 // Distribution is the test of spatial distribution: cells of about twice the
 // nominal pulse spacing, at least 90 % of them with a first return.
 type Distribution struct {
-	CellM     float64 // side of the test cell: a whole part of the survey's cell, nearest to 2 ANPS
-	Cells     int     // inside the covered area, without voids
-	Occupied  int
+	CellM     float64 // side of the test cell, 2 ANPS: read between two whole parts of the survey's cell
+	Cells     int     // test cells inside the covered area, without voids
+	Occupied  int     // as many of them as Pct says
 	Pct       float64
-	Judgeable bool // CellM is within a factor 1.5 of 2 ANPS; a larger cell flatters
+	Judgeable bool // false where the survey's cells allow no test cell near 2 ANPS; CellM then says what was tested
 }
 
 // DistributionPasses reports whether occupied of cells is at least 90 %.
@@ -113,27 +113,30 @@ func (s *Survey) stripCoverage(st *Strip, o CoverageOptions, c *Coverage, t test
 	}
 	cellM := s.Options.CellM
 	var density []float64
-	var empty []cellID
-	cells, occupied := 0, 0
+	var empty, cells []cellID
+	var raw []uint64
 	var first float64
 	withReturns := 0
 	st.insideCells(cellM, o.UsableShare, func(col, row int32, f *Facet) {
-		cells += t.k * t.k
 		var bits uint64
 		n := 0.0
 		if f != nil {
-			bits, n = t.occupied(f.Occupied), float64(f.First)
+			bits, n = f.Occupied, float64(f.First)
 		}
 		if n > 0 {
 			withReturns++
 		}
 		first += n
 		density = append(density, n/(cellM*cellM))
-		occupied += t.count(bits)
-		empty = t.empties(empty, col, row, bits)
+		cells, raw = append(cells, cellID{col, row}), append(raw, bits)
+		empty = t.empties(empty, col, row, t.occupied(bits))
 	})
-	voids, inVoids := t.voids(empty, st.Index, c.VoidLimitM2)
-	sc.Distribution = t.distribution(cells, occupied, inVoids, c.ANPSM)
+	voids, in := t.voids(empty, st.Index, c.VoidLimitM2)
+	g := t.regularity(c.ANPSM)
+	for i := range cells {
+		g.add(raw[i], in[cells[i]])
+	}
+	sc.Distribution = g.result(c.ANPSM)
 	sc.Voids = len(voids)
 	for _, v := range voids {
 		sc.VoidM2 += v.AreaM2

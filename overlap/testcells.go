@@ -2,7 +2,6 @@ package overlap
 
 import (
 	"cmp"
-	"math"
 	"slices"
 )
 
@@ -50,14 +49,6 @@ func halve(bits uint64, k int) uint64 {
 	return out
 }
 
-func (t testCells) count(bits uint64) int {
-	n := 0
-	for ; bits != 0; bits &= bits - 1 {
-		n++
-	}
-	return n
-}
-
 // empties appends the test cells of a cell without a first return.
 func (t testCells) empties(dst []cellID, col, row int32, occupied uint64) []cellID {
 	k := int32(t.k)
@@ -71,20 +62,11 @@ func (t testCells) empties(dst []cellID, col, row int32, occupied uint64) []cell
 	return dst
 }
 
-// distribution closes a count of occupied test cells: voids are left out.
-func (t testCells) distribution(cells, occupied, inVoids int, anpsM float64) Distribution {
-	d := Distribution{CellM: t.sideM, Cells: cells - inVoids, Occupied: occupied, Pct: math.NaN()}
-	if d.Cells > 0 {
-		d.Pct = 100 * float64(d.Occupied) / float64(d.Cells)
-		r := t.sideM / (2 * anpsM)
-		d.Judgeable = r > 1/1.5 && r < 1.5
-	}
-	return d
-}
-
 // voids joins empty test cells by their sides and keeps the parts of at least
-// the limit. It returns how many test cells lie in them.
-func (t testCells) voids(empty []cellID, strip int, limitM2 float64) (out []Void, cells int) {
+// the limit. in holds the test cells of each cell that lie in them, as bits.
+func (t testCells) voids(empty []cellID, strip int, limitM2 float64) (out []Void, in map[cellID]uint64) {
+	in = map[cellID]uint64{}
+	k := int64(t.k)
 	slices.SortFunc(empty, func(x, y cellID) int { return cmp.Or(cmp.Compare(x.row, y.row), cmp.Compare(x.col, y.col)) })
 	for _, p := range parts(empty, false) {
 		area := float64(len(p)) * t.sideM * t.sideM
@@ -96,11 +78,12 @@ func (t testCells) voids(empty []cellID, strip int, limitM2 float64) (out []Void
 			e, n := q.centre(t.sideM)
 			v.EM += e / float64(len(p))
 			v.NM += n / float64(len(p))
+			c, r := floorDiv(int64(q.col), k), floorDiv(int64(q.row), k)
+			in[cellID{int32(c), int32(r)}] |= 1 << ((int64(q.row)-r*k)*k + int64(q.col) - c*k)
 		}
 		out = append(out, v)
-		cells += len(p)
 	}
-	return out, cells
+	return out, in
 }
 
 func largest(v []Void, n int) []Void {
