@@ -18,6 +18,10 @@ type ControlPoint struct {
 	SigmaM     float64 // 0: 0.02
 }
 
+// controlZ is how many standard errors a shift must have to be applied. Our proposal: a shift that control points ask for by chance alone in
+// one flight of four hundred.
+const controlZ = 3
+
 // controlDiff is the height of the cloud over a control point, before the datum shift.
 type controlDiff struct {
 	eM, nM, dz, sigma float64
@@ -52,8 +56,8 @@ func (e *estimation) fitControl(x []float64) {
 	switch {
 	case len(diffs) < 3:
 		e.refuse(DatumHeight, -1, fmt.Sprintf("%d usable control points; at least 3 are needed, so that one of them cannot move the cloud alone", len(diffs)))
-	case math.Abs(mean) < 2*se:
-		fit.Notes = append(fit.Notes, fmt.Sprintf("The cloud lies %+.3f m over %d control points, which is within twice the standard error of %.3f m: not shifted.", mean, len(diffs), se))
+	case math.Abs(mean) < controlZ*se:
+		fit.Notes = append(fit.Notes, fmt.Sprintf("The cloud lies %+.3f m over %d control points, which is within three standard errors of %.3f m: not shifted.", mean, len(diffs), se))
 	case math.Abs(mean) < 0.002:
 	default:
 		d.UpM = mean
@@ -72,26 +76,23 @@ func (e *estimation) fitControl(x []float64) {
 
 // overControl is the height of the strips' planes over a control point with the fitted errors taken off.
 func (e *estimation) overControl(c *ControlPoint, x []float64) (controlDiff, bool) {
-	cell := e.s.Options.CellM
-	col, row := int32(math.Floor(c.EM/cell)), int32(math.Floor(c.NM/cell))
 	var sum, weight float64
 	for s := range e.s.Lines() {
-		f := e.s.Strips[s].Facets
-		i, ok := slices.BinarySearchFunc(f, [2]int32{row, col}, facetOrder)
-		if !ok || !f[i].Plane || f[i].N < 6 || f[i].SlopeRad() > 0.26 || !(f[i].RoughM < 0.1) {
+		f, ok := nearFacet(e.s.Strips[s].Facets, e.s.Options.CellM, c.EM, c.NM)
+		if !ok {
 			continue
 		}
 		d := Vec{}
 		if x != nil {
-			d = e.move(x, s, &f[i])
+			d = e.move(x, s, f)
 		}
 		// the strip's own share of what centre took as nobody's error
-		own := e.stripShift(s, f[i].TimeS)
+		own := e.stripShift(s, f.TimeS)
 		if x != nil {
-			d = d.Sub(e.freeShift(x, s, f[i].TimeS)).Add(own)
+			d = d.Sub(e.freeShift(x, s, f.TimeS)).Add(own)
 		}
-		v := f[i].Leverage(c.EM, c.NM)*f[i].RoughM*f[i].RoughM + 0.003*0.003
-		sum += (f[i].At(c.EM, c.NM) - c.ZM - apparent(d, f[i].SlopeE, f[i].SlopeN)) / v
+		v := f.Leverage(c.EM, c.NM)*f.RoughM*f.RoughM + 0.003*0.003
+		sum += (f.At(c.EM, c.NM) - c.ZM - apparent(d, f.SlopeE, f.SlopeN)) / v
 		weight += 1 / v
 	}
 	if weight == 0 {
@@ -102,6 +103,29 @@ func (e *estimation) overControl(c *ControlPoint, x []float64) (controlDiff, boo
 		sigma = 0.02
 	}
 	return controlDiff{c.EM, c.NM, sum / weight, math.Sqrt(sigma*sigma + 1/weight), c.ID}, true
+}
+
+// nearFacet is the plane of a strip that tells the height of a place best: smooth, gently sloping, and not extrapolated by more than a cell.
+func nearFacet(facets []overlap.Facet, cellM, eM, nM float64) (*overlap.Facet, bool) {
+	col, row := int32(math.Floor(eM/cellM)), int32(math.Floor(nM/cellM))
+	var best *overlap.Facet
+	least := math.Inf(1)
+	for dr := int32(-1); dr <= 1; dr++ {
+		for dc := int32(-1); dc <= 1; dc++ {
+			i, ok := slices.BinarySearchFunc(facets, [2]int32{row + dr, col + dc}, facetOrder)
+			if !ok {
+				continue
+			}
+			f := &facets[i]
+			if !f.Plane || f.N < 6 || f.SlopeRad() > 0.26 || !(f.RoughM < 0.1) {
+				continue
+			}
+			if v := f.Leverage(eM, nM) * f.RoughM * f.RoughM; v < least && math.Hypot(f.EM-eM, f.NM-nM) < cellM {
+				best, least = f, v
+			}
+		}
+	}
+	return best, best != nil
 }
 
 func facetOrder(f overlap.Facet, at [2]int32) int {

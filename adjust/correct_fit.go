@@ -166,9 +166,13 @@ func (e *estimation) refuse(k Kind, strip int, why string) {
 	e.fit.Refused = append(e.fit.Refused, Refused{k, strip, why})
 }
 
-// alikeM is how far two corrections may move a point apart and still count as the same correction. Our proposal: below the
-// resolution of what is delivered.
-const alikeM = 0.004
+// alikeM and alikeShare are how far two corrections may move a point apart, or by which share of the move itself, and still count as the same
+// correction. Our proposal: below the resolution of what is delivered; and a correction that leaves a fifth of an error, should the rival be the
+// cause, is better than none.
+const (
+	alikeM     = 0.004
+	alikeShare = 0.2
+)
 
 // dropConfounded leaves out kinds of the whole flight with rivals that explain held-out ground as well and would move the points elsewhere. A rival
 // that moves them alike, such as a lever arm beside a pitch at one flying height, leaves the cause open but not the correction.
@@ -183,15 +187,19 @@ func (e *estimation) dropConfounded(m groupSet) groupSet {
 		}
 		rivals := e.rivals(m, cur, k)
 		var apart []string
+		limit, most := math.Max(alikeM, alikeShare*e.effect(m, k)), 0.0
 		for _, q := range rivals {
-			if d := e.apart(m, k, q); d > alikeM {
+			d := e.apart(m, k, q)
+			if d > limit {
 				apart = append(apart, fmt.Sprintf("%s, %.0f mm", q.Plain(), 1000*d))
+			} else {
+				most = math.Max(most, d)
 			}
 		}
 		switch {
 		case len(rivals) > 0 && len(apart) == 0:
-			e.note("The cause of what is corrected as %s stays open (%s would explain it as well), but the correction does not: it moves every point alike to %.0f mm.",
-				k.Plain(), kindList(rivals), 1000*alikeM)
+			e.note("The cause of what is corrected as %s stays open (%s would explain it as well), but the correction does not: it moves points alike to %.0f mm.",
+				k.Plain(), kindList(rivals), math.Ceil(1000*most))
 		case len(apart) > 0 && e.o.ApplyConfounded:
 			e.note("%s was applied as asked for, although these data cannot tell it from a rival that moves points elsewhere (%s).", sentence(k.Plain()), joinList(apart))
 		case len(apart) > 0:
@@ -257,6 +265,17 @@ func joinList(v []string) string {
 		s += x
 	}
 	return s
+}
+
+// effect is the 95th percentile of the moves that a kind of the whole flight causes in a model.
+func (e *estimation) effect(m groupSet, k Kind) float64 {
+	x, _, ok := e.p.solve(e.p.columnsOf(m), -1)
+	if !ok {
+		return 0
+	}
+	only := make([]float64, len(x))
+	only[k] = x[k]
+	return quantile(e.moves(only, -1), 0.95)
 }
 
 // apart is how far the corrections with kind k and with rival q in its place move points apart: the 95th percentile over the whole

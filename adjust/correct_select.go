@@ -33,12 +33,16 @@ func (e *estimation) choose(named groupSet) groupSet {
 		if len(scores[i].cols) >= len(scores[chosen].cols) || !scores[i].ok {
 			continue
 		}
-		if sum, se := differenceOf(e.p.blockSquares(scores[i]), e.p.blockSquares(scores[best])); sum <= se {
+		if sum, se := differenceOf(e.p.blockSquares(scores[i]), e.p.blockSquares(scores[best])); sum <= math.Max(se, alikeSquares*scores[best].squares) {
 			chosen = i
 		}
 	}
 	return models[chosen]
 }
+
+// alikeSquares is the share of the held-out squares by which a smaller model may be worse: a fiftieth of the root mean square, too little to
+// pay for more parameters with, however significant. Our proposal.
+const alikeSquares = 0.04
 
 func globalGroup(g *fitGroup) bool {
 	return g.strip < 0 && g.kind != RangeOffset && g.kind != LeverZ

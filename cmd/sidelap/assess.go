@@ -17,7 +17,7 @@ import (
 func (a *app) commands() []*cobra.Command {
 	return []*cobra.Command{
 		a.assessCommand(), a.stripsCommand(), a.checkpointsCommand(), a.limitsCommand(),
-		a.repackCommand(), a.demoCommand(), a.fieldCommand(),
+		a.repackCommand(), a.demoCommand(), a.fieldCommand(), a.correctCommand(),
 	}
 }
 
