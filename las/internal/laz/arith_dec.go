@@ -44,6 +44,11 @@ func (c *decoder) start(stream []byte) {
 	}
 }
 
+// close makes the decoder stand for an absent layer.
+func (c *decoder) close() {
+	c.present, c.pos, c.limit, c.bad = false, 0, windowSize, 0
+}
+
 // fill moves the window to the place where it is read.
 func (c *decoder) fill() {
 	c.base += int(c.pos)

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"os"
 	"strconv"
+	"sync"
+	"sync/atomic"
 	"testing"
 )
 
@@ -84,6 +86,76 @@ func BenchmarkDecode(b *testing.B) {
 			}
 			b.ReportMetric(float64(n)*float64(b.N)/b.Elapsed().Seconds(), "points/s")
 			b.ReportMetric(float64(size)/float64(n), "bytes/point")
+		})
+	}
+}
+
+// Chunks decoded by several goroutines, each with its own decoder.
+//
+// go test -run '^$' -bench Workers -count 10 ./las/internal/laz
+func BenchmarkWorkers(b *testing.B) {
+	for _, format := range []uint8{1, 6} {
+		for _, workers := range []int{1, 2} {
+			b.Run(fmt.Sprintf("format=%d/workers=%d", format, workers), func(b *testing.B) {
+				n := benchPoints(b)
+				p := synthetic(b, format, n)
+				decoders := make([]*Decoder, workers)
+				dst := make([][]byte, workers)
+				for w := range workers {
+					decoders[w], _ = NewDecoder(p.vlr, p.length)
+					dst[w] = make([]byte, DefaultChunkSize*p.length)
+				}
+				for b.Loop() {
+					var next atomic.Int64
+					var all sync.WaitGroup
+					for w := range workers {
+						all.Go(func() {
+							for i := int(next.Add(1)) - 1; i < len(p.chunks); i = int(next.Add(1)) - 1 {
+								k := min(DefaultChunkSize, n-i*DefaultChunkSize)
+								if _, _, err := decoders[w].Decode(dst[w], p.chunks[i], k, AllLayers); err != nil {
+									b.Error(err)
+								}
+							}
+						})
+					}
+					all.Wait()
+				}
+				b.ReportMetric(float64(n)*float64(b.N)/b.Elapsed().Seconds(), "points/s")
+			})
+		}
+	}
+}
+
+// Format 6 with only the layers that a task needs.
+//
+// go test -run '^$' -bench Layers -count 10 ./las/internal/laz
+func BenchmarkLayers(b *testing.B) {
+	for _, c := range []struct {
+		name   string
+		layers Layers
+	}{
+		{"all", AllLayers},
+		{"xyz,class,angle,source,gps", LayerZ | LayerClassification | LayerScanAngle | LayerPointSource | LayerGPSTime},
+		{"xyz,class", LayerZ | LayerClassification},
+		{"xyz", LayerZ},
+		{"xy", 0},
+	} {
+		b.Run("layers="+c.name, func(b *testing.B) {
+			n := benchPoints(b)
+			p := synthetic(b, 6, n)
+			d, err := NewDecoder(p.vlr, p.length)
+			if err != nil {
+				b.Fatal(err)
+			}
+			dst := make([]byte, DefaultChunkSize*p.length)
+			for b.Loop() {
+				for i, chunk := range p.chunks {
+					if _, _, err := d.Decode(dst, chunk, min(DefaultChunkSize, n-i*DefaultChunkSize), c.layers); err != nil {
+						b.Fatal(err)
+					}
+				}
+			}
+			b.ReportMetric(float64(n)*float64(b.N)/b.Elapsed().Seconds(), "points/s")
 		})
 	}
 }

@@ -83,10 +83,16 @@ func newPointCoder(it Item, pool *modelPool) pointCoder {
 //
 // points is the number of whole points, from the first, that are good: n unless
 // err is set. consumed is the number of bytes that the chunk took, so that the
-// next chunk can be found without a table; it means nothing after an error in a
-// pointwise chunk. src may go on behind the chunk; for layered chunks a src that
-// ends early gives the points that all its layers still hold, and an error.
+// next chunk can be found without a table, and so that a table can be checked; it means
+// nothing after an error in a pointwise chunk. src may go on behind the chunk. For
+// layered chunks a src that ends early gives the points that all its wanted layers
+// still hold, and an error; n may be less than the chunk has.
 // layers says which layers of a layered chunk are wanted.
+//
+// Damage is found at the latest when bytes are missing or left over. A damaged
+// stream that happens to stay decodable gives wrong points in front of the place
+// where the error is noticed: after any error but ErrTruncated the points are
+// what the stream says, not what was once written.
 //
 // Errors of the stream are of type *Error.
 func (d *Decoder) Decode(dst []byte, src []byte, n int, layers Layers) (points, consumed int, err error) {

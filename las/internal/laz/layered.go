@@ -141,7 +141,7 @@ func (l *layered) open(src []byte, layers Layers) (count uint32, consumed int, e
 		at += size
 		hi := min(at, int64(len(src)))
 		c := &l.decoder[i]
-		c.present = false
+		c.close()
 		if size == 0 || l.names[i].wanted != 0 && layers&l.names[i].wanted == 0 {
 			continue
 		}

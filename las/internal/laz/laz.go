@@ -14,11 +14,12 @@
 // is exact to the bit in both directions: with the items of a VLR it reproduces
 // the bytes of the widespread LASzip encoder, version 3.5.0.
 //
-// Memory. A Decoder or an Encoder holds its models (at most 2.5 KB for each of a
-// few thousand adaptive models that the points in fact use, and 2.5 KB for each
-// extra byte of the record and scanner channel), and 4 bytes for each point of
-// the largest layered chunk so far. It never allocates by a size that the
-// stream states.
+// Memory. A Decoder or an Encoder holds its adaptive models, made when the points
+// first need them (0.4 or 1.6 KB each; a few hundred for common data, at most
+// some 900 for each scanner channel besides the extra bytes), and for each extra byte of
+// the record up to 1.6 KB for each scanner channel. Besides, a decoder has a window of 1 KB
+// for each layer, and an encoder the bytes of the chunk that it writes. Neither ever
+// allocates by a size that the stream states.
 //
 // Not in scope: files, headers, parallelism (package las), and restoring the
 // LAS 1.4 compatibility mode, whose records are served as stored.

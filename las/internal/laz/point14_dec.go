@@ -6,9 +6,9 @@ import "encoding/binary"
 func (p *point14) decode(c []decoder, info []pointInfo, rec []byte, stride int) (good, layer int) {
 	good, layer = p.decodeMain(c, info, rec, stride)
 	for i, f := range [...]func(*decoder, []pointInfo, []byte, int) int{
-		p.decodeFlags, p.decodeAngle, p.decodeUser, p.decodeSource,
+		p.decodeFlags, p.decodeUser, p.decodeSource,
 	} {
-		l := [...]int{layerFlags, layerAngle, layerUser, layerSource}[i]
+		l := [...]int{layerFlags, layerUser, layerSource}[i]
 		if g := f(&c[l], info[:good], rec, stride); g < good {
 			good, layer = g, l
 		}
@@ -17,11 +17,11 @@ func (p *point14) decode(c []decoder, info []pointInfo, rec []byte, stride int) 
 }
 
 // decodeMain decodes the first layer and those that code most: Z, classification,
-// intensity and GPS time. These follow one point behind the first, a number of
+// intensity, scan angle and GPS time. These follow one point behind the first, a number of
 // theirs after each number of the first: their streams do not depend on each other, and
 // side by side they keep the processor busy while each waits for its last division.
 func (p *point14) decodeMain(c []decoder, info []pointInfo, rec []byte, stride int) (good, layer int) {
-	cXY, cZ, cI, cC, cG := &c[layerXY], &c[layerZ], &c[layerIntensity], &c[layerClass], &c[layerGPS]
+	cXY, cZ, cI, cC, cA, cG := &c[layerXY], &c[layerZ], &c[layerIntensity], &c[layerClass], &c[layerAngle], &c[layerGPS]
 	if !cXY.present || len(info) == 0 {
 		return 0, layerXY
 	}
@@ -43,7 +43,7 @@ func (p *point14) decodeMain(c []decoder, info []pointInfo, rec []byte, stride i
 		if more {
 			in = p.decodeReturns(cXY, &s)
 		}
-		if more && cZ.present && cI.present {
+		if more && cZ.present {
 			in = p.decodeSpace(c, s, in, last, b)
 		} else {
 			binary.LittleEndian.PutUint32(b[8:], uint32(p.decodeZ(cZ, last)))
@@ -54,10 +54,13 @@ func (p *point14) decodeMain(c []decoder, info []pointInfo, rec []byte, stride i
 			}
 		}
 		b[16] = p.decodeClass(cC, last)
+		binary.LittleEndian.PutUint16(b[18:], uint16(p.decodeAngle(cA, last)))
 		binary.LittleEndian.PutUint64(b[22:], uint64(p.decodeGPS(cG, last)))
-		for _, l := range [...]int{layerZ, layerIntensity, layerClass, layerGPS} {
-			if d := &c[l]; d.over() && d.present && d.check() != nil {
-				return i, l
+		if cZ.over() || cI.over() || cC.over() || cA.over() || cG.over() {
+			for _, l := range [...]int{layerZ, layerIntensity, layerClass, layerAngle, layerGPS} {
+				if c[l].over() && c[l].check() != nil {
+					return i, l
+				}
 			}
 		}
 		if !more {
@@ -85,10 +88,14 @@ func (p *point14) decodeSpace(c []decoder, s *xy14, in, last pointInfo, b []byte
 	kx, cpr := s.icX.k, last.cpr()
 	med = &s.yMedian[in.median()]
 	by := &it.by[2*cpr+last.gps()]
-	d, v = decodePair(&s.icY, &it.ic, cXY, &c[layerIntensity], med.get(), int32(*by), in.single()+min(kx, 20)&^1, cpr)
+	if cI := &c[layerIntensity]; cI.present {
+		d, v = decodePair(&s.icY, &it.ic, cXY, cI, med.get(), int32(*by), in.single()+min(kx, 20)&^1, cpr)
+		it.last, *by = uint16(v), uint16(v)
+	} else {
+		d = s.icY.decode(cXY, med.get(), in.single()+min(kx, 20)&^1)
+	}
 	med.add(d)
 	s.y += d
-	it.last, *by = uint16(v), uint16(v)
 
 	binary.LittleEndian.PutUint32(b[8:], uint32(z.last))
 	binary.LittleEndian.PutUint16(b[12:], it.last)
@@ -262,27 +269,17 @@ func (p *point14) decodeFlags(c *decoder, info []pointInfo, rec []byte, stride i
 	return len(info)
 }
 
-func (p *point14) decodeAngle(c *decoder, info []pointInfo, rec []byte, stride int) int {
-	cur := p.cur[layerAngle]
-	s := &p.angle[cur&3]
-	for i, in := range info {
-		if ch := in.channel(); ch != cur {
-			cur = ch
-			if in&infoFresh != 0 {
-				p.angle[ch].start(p.pool, s.last)
-			}
-			s = &p.angle[ch]
+func (p *point14) decodeAngle(c *decoder, in pointInfo) int16 {
+	if in&infoSwitch != 0 {
+		if ctx, from, fresh := p.enter(layerAngle, in); fresh {
+			p.angle[ctx].start(p.pool, p.angle[from].last)
 		}
-		if in&infoAngle != 0 && c.present {
-			s.last = int16(s.ic.decode(c, int32(s.last), in.gps()))
-			if c.over() && c.check() != nil {
-				return i
-			}
-		}
-		binary.LittleEndian.PutUint16(rec[i*stride+18:], uint16(s.last))
 	}
-	p.cur[layerAngle] = cur
-	return len(info)
+	s := &p.angle[in.channel()]
+	if in&infoAngle != 0 && c.present {
+		s.last = int16(s.ic.decode(c, int32(s.last), in.gps()))
+	}
+	return s.last
 }
 
 func (p *point14) decodeUser(c *decoder, info []pointInfo, rec []byte, stride int) int {
