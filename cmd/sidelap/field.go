@@ -33,7 +33,8 @@ func (a *app) fieldCommand() *cobra.Command {
 		Long: `Answer one question before the crew leaves the site: is anything missing that only another flight can mend?
 Reads what there is: the path (real-time or quick), the base log, the raw or quick cloud. Says GO, CAUTION or REFLY
 with the strips to repeat, then why. What is missing is not judged, and unknown is never GO. A file that is cut short
-or damaged is named, and read as far as it is sound. CAUTION exits with 0: the first line has the word.
+or damaged is named, and read as far as it is sound. CAUTION exits with 0, if every needed check had its input, and
+with 4 if not: the first line has the word.
 
 Writes field.html, refly.geojson, refly.kml and field.json. The list repeats strips as they were flown and plans
 nothing new: whether, when and how to fly is for the pilot in command, under the rules of the place.`,
@@ -150,12 +151,13 @@ func (a *app) runField(ctx context.Context, o field.Options) (*field.Report, err
 	return field.Run(ctx, o)
 }
 
-// fieldVerdict turns the answer into the exit code: caution is no failure of the flight.
+// fieldVerdict turns the answer into the exit code: caution is no failure of the flight, but without the inputs
+// of a needed check it is not enough to leave on.
 func fieldVerdict(rep *field.Report) error {
-	switch rep.Verdict {
-	case fieldcheck.Refly:
+	switch {
+	case rep.Verdict == fieldcheck.Refly:
 		return &verdictError{exitExceeded}
-	case fieldcheck.NotJudged:
+	case !rep.Complete():
 		return &verdictError{exitNotJudged}
 	}
 	return nil

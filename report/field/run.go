@@ -220,6 +220,7 @@ func (j *job) place(context.Context) (err error) {
 	if j.clock.absolute {
 		j.in.HasOffset, j.in.GPSOffsetS = true, j.clock.offsetS+j.epochS
 	}
+	j.settleLines()
 	return nil
 }
 

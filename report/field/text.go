@@ -60,43 +60,46 @@ func (p *printer) strong(s string, reverse bool) string {
 	return "\x1b[1m" + s + "\x1b[0m"
 }
 
-// para writes a paragraph: first before its first line, indent before the others. mark is a word at its
-// start that is made strong.
+// para writes a paragraph of the words of mark, which are made strong, and of text: first stands before its first
+// line, indent before the others.
 func (p *printer) para(first, indent, mark, text string) {
-	words := strings.FieldsFunc(printable(text), func(c rune) bool { return c == ' ' || c == '\n' || c == '\t' })
-	mark = printable(mark)
-	line := first + mark
-	used := utf8.RuneCountInString(line)
-	if mark != "" {
-		line = first + p.strong(mark, false)
-	}
-	start := mark == ""
-	for _, x := range words {
-		for n := utf8.RuneCountInString(x); ; n = utf8.RuneCountInString(x) {
-			gap := 1
-			if start {
+	marked := len(split(mark))
+	line, used, empty := first, utf8.RuneCountInString(first), true
+	for i, x := range append(split(mark), split(text)...) {
+		for {
+			n, gap := utf8.RuneCountInString(x), 1
+			if empty {
 				gap = 0
 			}
 			if used+gap+n <= p.width {
-				line, used, start = line+strings.Repeat(" ", gap)+x, used+gap+n, false
+				if i < marked {
+					x = p.strong(x, false)
+				}
+				line, used, empty = line+strings.Repeat(" ", gap)+x, used+gap+n, false
 				break
 			}
-			room := p.width - utf8.RuneCountInString(indent)
-			if !start {
-				p.b.WriteString(strings.TrimRight(line, " ") + "\n")
-			}
-			line, used, start = indent, utf8.RuneCountInString(indent), true
-			if n > room { // a word longer than a line, such as a path
-				cut := []rune(x)
-				p.b.WriteString(indent + string(cut[:room]) + "\n")
+			if !empty {
+				p.b.WriteString(line + "\n")
+			} else { // a word longer than a line, such as a path
+				cut, room := []rune(x), p.width-used
+				p.b.WriteString(line + string(cut[:room]) + "\n")
 				x = string(cut[room:])
 			}
+			line, used, empty = indent, utf8.RuneCountInString(indent), true
 		}
 	}
 	p.b.WriteString(strings.TrimRight(line, " ") + "\n")
 }
 
-func (p *printer) heading(s string) { p.b.WriteString("\n" + p.strong(s, false) + "\n") }
+// split returns the words of a text, without control characters. A value stays together with its unit.
+func split(s string) []string {
+	return strings.FieldsFunc(printable(s), func(c rune) bool { return c == ' ' || c == '\n' || c == '\t' })
+}
+
+func (p *printer) heading(s string) {
+	p.b.WriteString("\n")
+	p.para("", "  ", s, "")
+}
 
 func (p *printer) head(r *Report) {
 	w := bigWord(r.Verdict)
