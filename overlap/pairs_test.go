@@ -247,6 +247,9 @@ func TestCrossing(t *testing.T) {
 	near(t, "crossing", "overlap", p.OverlapM2, w*w, 0.1*w*w)
 	near(t, "crossing", "share", p.SidelapPct, 100*w/100, 4)
 	near(t, "crossing", "angle", p.AngleRad*180/math.Pi, 90, 1)
+	if rings := sv.Outline(&sv.Strips[0]); len(rings) != 1 || sv.Outline(&overlap.Strip{}) != nil {
+		t.Errorf("%d rings around a strip, want 1, and none around nothing", len(rings))
+	}
 	g := sv.SeparationGrid(&p)
 	if g.Cols*g.Rows < len(p.Cells) || !math.IsNaN(float64(g.At(-5, -5))) {
 		t.Errorf("raster of %d by %d", g.Cols, g.Rows)

@@ -152,6 +152,9 @@ func (c cellID) plus(d cellID) cellID { return cellID{c.col + d.col, c.row + d.r
 // out. Cells that touch at a corner only get rings of their own there, so that
 // rings never cross themselves.
 func outline(cells []cellID, cellM float64, minHole int) [][][2]float64 {
+	if len(cells) == 0 {
+		return nil
+	}
 	s := newCellSides(cells)
 	for _, c := range cells {
 		v := uint8(present)
