@@ -7,38 +7,52 @@ import (
 	"sidelap/overlap"
 )
 
-// causes turns the fitted model into causes, with those too small or too uncertain left out.
-func (p *problem) causes(s *overlap.Survey, chosen *score, e *estimate, o Options) []Cause {
-	var out []Cause
-	ownBlocks := p.blockSquares(chosen, false)
-	for _, k := range chosen.model {
-		without := p.holdOut(chosen.model.without(k))
-		gain := without.squares - chosen.squares
-		c := Cause{Kind: k, Strip: -1, EffectM: p.effect(e, k)}
-		c.ExplainedPct = 100 * math.Min(1, math.Max(0, gain)/p.total.yy)
-		moves := p.moves(e, k)
-		relevant := moves >= k.relevance()*o.RelevantM && 100*gain >= o.MinExplainedPct*without.squares
-		if math.IsInf(without.squares, 1) || !relevant {
-			continue
+// causes names what is in the chosen model. Kinds that are too small, too uncertain or explain too little are taken out of the model, the
+// one that costs least first, until all that is left has a name: kinds that hide each other by their correlation
+// do not keep each other from being named. It returns the model that is left, and its fit.
+func (p *problem) causes(s *overlap.Survey, chosen score, o Options) ([]Cause, score, *estimate) {
+	for {
+		e := p.fit(chosen.model)
+		named := map[Kind][]Cause{}
+		worst, least := Kind(-1), inf
+		var without score
+		for _, k := range chosen.model {
+			less := p.holdOut(chosen.model.without(k))
+			named[k] = p.named(s, &chosen, &less, e, k, o)
+			if gain := less.squares - chosen.squares; len(named[k]) == 0 && (worst < 0 || gain < least) {
+				worst, least, without = k, gain, less
+			}
 		}
-		var found []Cause
-		if k < globalKinds {
-			c.Estimate, c.Sigma = e.of(int(k))
-			found = []Cause{c}
-		} else {
-			found = p.stripCauses(s, e, c, o)
+		if worst < 0 {
+			var out []Cause
+			own := p.blockSquares(&chosen, false)
+			for _, k := range chosen.model {
+				rivals := p.rivals(&chosen, k, own)
+				for _, c := range named[k] {
+					c.Significant, c.ConfoundedWith = true, rivals
+					out = append(out, c)
+				}
+			}
+			return out, chosen, e
 		}
-		found = slices.DeleteFunc(found, func(c Cause) bool { return !(math.Abs(c.Estimate) >= o.MinT*c.Sigma) })
-		if len(found) == 0 {
-			continue
-		}
-		rivals := p.rivals(chosen, k, ownBlocks)
-		for i := range found {
-			found[i].Significant, found[i].ConfoundedWith = true, rivals
-		}
-		out = append(out, found...)
+		chosen = without
 	}
-	return out
+}
+
+// named returns the causes of one kind of the model that can be named; without is the model without the kind.
+func (p *problem) named(s *overlap.Survey, chosen, without *score, e *estimate, k Kind, o Options) []Cause {
+	gain := without.squares - chosen.squares
+	if p.moves(e, k) < k.relevance()*o.RelevantM || 100*gain < o.MinExplainedPct*without.squares {
+		return nil
+	}
+	c := Cause{Kind: k, Strip: -1, EffectM: p.effect(e, k), ExplainedPct: 100 * math.Min(1, math.Max(0, gain)/p.total.yy)}
+	found := []Cause{c}
+	if k < globalKinds {
+		found[0].Estimate, found[0].Sigma = e.of(int(k))
+	} else {
+		found = p.stripCauses(s, e, c, o)
+	}
+	return slices.DeleteFunc(found, func(c Cause) bool { return !(math.Abs(c.Estimate) >= o.MinT*c.Sigma) })
 }
 
 // rivals lists the kinds that predict held-out ground as well as k does in its place, to within one

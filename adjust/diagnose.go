@@ -81,12 +81,12 @@ func Diagnose(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, kn
 	d.Observable = p.observability()
 	d.Alike = p.alike(d.Observable)
 	chosen, best := p.search(d.Alike)
+	causes, chosen, e := p.causes(s, chosen, o)
+	d.Causes = causes
 	d.Model = chosen.model.String()
-	e := p.fit(chosen.model)
 	d.BeforeRMSM = math.Sqrt(p.total.yy / p.total.w)
 	d.HoldoutRMSM = p.ownRMS(&chosen)
 	d.FloorRMSM = math.Sqrt(best.squares / p.total.w)
-	d.Causes = p.causes(s, &chosen, e, o)
 	d.Residuals = p.residualList(pairs, e)
 	return d
 }
@@ -98,7 +98,7 @@ func (p *problem) richModel() model {
 		m = append(m, k)
 	}
 	for _, k := range []Kind{StripHeight, StripHorizontal, AttitudeDrift, StripDrift} {
-		if bigger := m.with(k); 10*bigger.parameters(p.strips()) < len(p.rows) {
+		if bigger := m.with(k); 10*len(bigger.columns(p.layout)) < len(p.rows) {
 			m = bigger
 		}
 	}

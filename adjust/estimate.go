@@ -49,7 +49,7 @@ func (p *problem) fit(m model) *estimate {
 	}
 	quiet := p.quietPlaces(m)
 	proj, ncc := p.eliminate(e.cols, quiet) // proj: how the scores of all columns add up to those of cols
-	inv := p.pseudoInverse(ncc, e.cols)
+	inv := p.pseudoInverse(ncc, e.cols, 1)
 	u := mat.NewVecDense(n+len(quiet), nil)
 	for i, c := range append(append([]int{}, e.cols...), quiet...) {
 		u.SetVec(i, p.total.u[c])
@@ -67,7 +67,7 @@ func (p *problem) fit(m model) *estimate {
 			raw.SetSym(i, j, p.total.at(ci, e.cols[j]))
 		}
 	}
-	e.loose = p.pseudoInverse(raw, e.cols)
+	e.loose = p.pseudoInverse(raw, e.cols, 1+e.floor)
 	e.share = make([]float64, n)
 	for i, c := range e.cols {
 		e.share[i] = modelShare
@@ -141,13 +141,19 @@ func (p *problem) eliminate(cols, quiet []int) (proj *mat.Dense, ncc *mat.SymDen
 	return proj, ncc
 }
 
-// pseudoInverse inverts a normal matrix at cols in the directions that the rows determine better than the priors do.
-func (p *problem) pseudoInverse(normal *mat.SymDense, cols []int) *mat.SymDense {
+// pseudoInverse inverts a normal matrix at cols in the directions that the rows determine: to better than what makes an estimate
+// useful; least is the information in these units that a direction must have.
+func (p *problem) pseudoInverse(normal *mat.SymDense, cols []int, least float64) *mat.SymDense {
 	n := len(cols)
+	worth := make([]float64, n)
+	for i, c := range cols {
+		k, _ := p.layout.kindOf(c)
+		worth[i] = k.worthSigma()
+	}
 	scaled := mat.NewSymDense(n, nil)
-	for i, ci := range cols {
+	for i := range cols {
 		for j := i; j < n; j++ {
-			scaled.SetSym(i, j, normal.At(i, j)*p.prior[ci]*p.prior[cols[j]])
+			scaled.SetSym(i, j, normal.At(i, j)*worth[i]*worth[j])
 		}
 	}
 	inv := mat.NewSymDense(n, nil)
@@ -158,22 +164,18 @@ func (p *problem) pseudoInverse(normal *mat.SymDense, cols []int) *mat.SymDense 
 	var v mat.Dense
 	eig.VectorsTo(&v)
 	for k, lambda := range eig.Values(nil) {
-		if lambda < minInformation {
+		if lambda < least {
 			continue
 		}
 		inv.SymRankOne(inv, 1/lambda, v.ColView(k))
 	}
-	for i, ci := range cols {
+	for i := range cols {
 		for j := i; j < n; j++ {
-			inv.SetSym(i, j, inv.At(i, j)*p.prior[ci]*p.prior[cols[j]])
+			inv.SetSym(i, j, inv.At(i, j)*worth[i]*worth[j])
 		}
 	}
 	return inv
 }
-
-// minInformation is the information about a direction, in units of the prior's, below which it counts as undetermined:
-// the standard deviation would exceed a tenth of the prior's.
-const minInformation = 100
 
 // meat returns the sum over clusters of the outer products of their scores, at the columns of the estimate after
 // elimination, with the part of the quiet errors.

@@ -107,7 +107,7 @@ func (k Kind) relevance() float64 {
 	return 1
 }
 
-// worthSigma is the standard deviation up to which an estimate of a global kind is of use: errors that the trade corrects are
+// worthSigma is the standard deviation up to which an estimate of a kind is of use: errors that the trade corrects are
 // several times as large. Common practice.
 func (k Kind) worthSigma() float64 {
 	const deg = math.Pi / 180
@@ -122,6 +122,12 @@ func (k Kind) worthSigma() float64 {
 		return 0.001
 	case TimeOffset:
 		return 0.01
+	case StripHeight, StripDrift:
+		return 0.015
+	case StripHorizontal:
+		return 0.03
+	case AttitudeDrift:
+		return 0.02 * deg
 	}
 	return 0.05
 }

@@ -27,20 +27,23 @@ func (m model) String() string {
 	return strings.Join(names, "+")
 }
 
-// parameters is the number of free parameters of the model with n strips. One of the strips' values
-// is fixed by the others, since only differences show.
-func (m model) parameters(n int) int {
-	p := 0
+// words is how much has to be said for the model: what is usual costs least, errors of single strips cost more than
+// three boresight angles, since they have many values and could mimic them.
+func (m model) words() float64 {
+	sum := 0.0
 	for _, k := range m {
-		if k < globalKinds {
-			p++
-		} else if k == StripHeight || k == StripHorizontal {
-			p += k.columns() * (n - 1)
-		} else {
-			p += k.columns() * n
+		switch {
+		case k <= BoresightHeading:
+			sum += 0.8
+		case k < globalKinds:
+			sum++
+		case k == StripDrift:
+			sum += 2.7
+		default:
+			sum += 2.5
 		}
 	}
-	return p
+	return sum
 }
 
 // rank orders models of the same size by how usual their causes are.

@@ -115,10 +115,9 @@ func (p *problem) search(alike [][2]Kind) (chosen, best score) {
 	if len(scores) == 0 {
 		scores = []score{p.holdOut(model{})}
 	}
-	n := p.strips()
 	slices.SortStableFunc(scores, func(a, b score) int {
-		if pa, pb := a.model.parameters(n), b.model.parameters(n); pa != pb {
-			return pa - pb
+		if d := a.model.words() - b.model.words(); math.Abs(d) > 1e-9 {
+			return int(math.Copysign(1, d))
 		}
 		if math.Abs(a.squares-b.squares) > 1e-6*a.squares {
 			if a.squares < b.squares {
@@ -143,15 +142,14 @@ func (p *problem) search(alike [][2]Kind) (chosen, best score) {
 	return best, best
 }
 
-// usual returns the first of the scores or one of the same size that holds more usual kinds, where the difference
+// usual returns the first of the scores or one of about the same size that holds more usual kinds, where the difference
 // between them is chance.
 func (p *problem) usual(scores []score) score {
-	n := p.strips()
 	first := scores[0]
 	blocks := p.blockSquares(&first, false)
 	pick := first
 	for _, s := range scores[1:] {
-		if s.model.parameters(n) != first.model.parameters(n) || s.squares-first.squares > p.slack() {
+		if s.model.words() > first.model.words()+0.5 || s.squares-first.squares > p.slack() {
 			break
 		}
 		if s.model.rank() >= pick.model.rank() {
