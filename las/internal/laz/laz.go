@@ -16,7 +16,7 @@
 //
 // Memory. A Decoder or an Encoder holds its adaptive models, made when the points
 // first need them (0.4 or 1.6 KB each; a few hundred for common data, at most
-// some 900 for each scanner channel besides the extra bytes), and for each extra byte of
+// some 1100 for each scanner channel besides the extra bytes), and for each extra byte of
 // the record up to 1.6 KB for each scanner channel. Besides, a decoder has a window of 1 KB
 // for each layer, and an encoder the bytes of the chunk that it writes. Neither ever
 // allocates by a size that the stream states.

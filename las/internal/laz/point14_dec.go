@@ -131,8 +131,13 @@ func (p *point14) decodeReturns(c *decoder, context **xy14) pointInfo {
 	}
 	s.n, s.r = n, r
 	s.gpsChanged = changed&changedGPS != 0
+	return in | infoOf(n, r, p.channel, changed)
+}
+
+// infoOf tells all about a point but the context of Z.
+func infoOf(n, r uint8, channel, changed uint32) pointInfo {
 	cpr, single := flag(r == 1)<<1|flag(r >= n), flag(n == 1)
-	return in | pointInfo(p.channel) | pointInfo(single)<<4 | pointInfo(changed&changedGPS)<<1 | pointInfo(changed&changedAngle)<<3 |
+	return pointInfo(channel) | pointInfo(single)<<4 | pointInfo(changed&changedGPS)<<1 | pointInfo(changed&changedAngle)<<3 |
 		pointInfo(changed&changedSource)<<2 | pointInfo(cpr)<<infoCPRShift |
 		pointInfo(returnLevel[n&15][r&15])<<infoLevel | pointInfo(2*returnMap16[n&15][r&15])<<infoMedian
 }

@@ -54,71 +54,9 @@ func (p *point14) encodeXY(e *layerWriter, info []pointInfo, rec []byte, stride 
 	s := &p.xy[p.channel&3]
 	for i := range info {
 		b := rec[i*stride:][:30]
+		in := p.encodeReturns(&e.encoder, &s, b)
 		x, y := int32(le.Uint32(b)), int32(le.Uint32(b[4:]))
-		n, r := b[14]>>4, b[14]&15
-		channel := uint32(b[15] >> 4 & 3)
-		angle, source, time := le.Uint16(b[18:]), le.Uint16(b[20:]), le.Uint64(b[22:])
-
-		ctx := flag(s.r == 1) | flag(s.r >= s.n)<<1 | flag(s.gpsChanged)<<2
-		models := s
-		in := pointInfo(0)
-		changed := uint32(0)
-		if channel != p.channel {
-			changed, in = changedChannel, infoSwitch
-			if p.used[channel] {
-				s = &p.xy[channel]
-			} else {
-				in |= infoFresh
-			}
-		}
-		if source != s.source {
-			changed |= changedSource
-		}
-		if timeChanged(time, s.time) {
-			changed |= changedGPS
-		}
-		if angle != s.angle {
-			changed |= changedAngle
-		}
-		if n != s.n {
-			changed |= changedReturns
-		}
-		switch step := (r - s.r) & 15; step {
-		case 0:
-		case 1:
-			changed |= 1
-		case 15:
-			changed |= 2
-		default:
-			changed |= 3
-		}
-		e.big(p.pool.bigAt(&models.changed[ctx], 128), changed)
-		if changed&changedChannel != 0 {
-			e.small(p.pool.smallAt(&models.channelM, 3), (channel-p.channel-1)&3)
-			if in&infoFresh != 0 {
-				p.used[channel] = true
-				s = &p.xy[channel]
-				s.start(p.pool, models.x, models.y, models.n, models.r)
-			}
-			p.channel = channel
-		}
-		if changed&changedReturns != 0 {
-			e.small(p.pool.smallAt(&s.numReturns[s.n&15], 16), uint32(n))
-		}
-		if changed&changedReturn == 3 {
-			if changed&changedGPS != 0 {
-				e.small(p.pool.smallAt(&s.returnNumber[s.r&15], 16), uint32(r))
-			} else {
-				e.small(p.pool.smallAt(&s.returnSame, 13), uint32((r-s.r-2)&15))
-			}
-		}
-		s.n, s.r = n, r
-		s.gpsChanged = changed&changedGPS != 0
-		s.angle, s.source, s.time = angle, source, time
-
-		cpr := flag(r == 1)<<1 | flag(r >= n)
-		g, single := flag(s.gpsChanged), flag(n == 1)
-		m := (2*uint32(returnMap16[n][r]) + g) % 12
+		m, single := in.median(), in.single()
 		med, d := &s.xMedian[m], x-s.x
 		s.icX.encode(&e.encoder, med.get(), d, single)
 		med.add(d)
@@ -128,10 +66,68 @@ func (p *point14) encodeXY(e *layerWriter, info []pointInfo, rec []byte, stride 
 		med.add(d)
 		s.x, s.y = x, y
 		kz := (kx + s.icY.k) / 2
-		info[i] = in | pointInfo(channel) | pointInfo(single)<<4 | pointInfo(g)<<5 | pointInfo(changed&changedAngle)<<3 |
-			pointInfo(changed&changedSource)<<2 | pointInfo(cpr)<<infoCPRShift |
-			pointInfo(returnLevel[n][r])<<infoLevel | pointInfo(single+min(kz, 18)&^1)<<infoZContext
+		info[i] = in | pointInfo(single+min(kz, 18)&^1)<<infoZContext
 	}
+}
+
+// encodeReturns codes what changed, the channel and the returns of a point.
+func (p *point14) encodeReturns(e *encoder, context **xy14, b []byte) pointInfo {
+	b = b[:30]
+	n, r := b[14]>>4, b[14]&15
+	channel := uint32(b[15] >> 4 & 3)
+	old := *context
+	s := old
+	in := pointInfo(0)
+	if channel != p.channel {
+		in = infoSwitch
+		if p.used[channel] {
+			s = &p.xy[channel]
+		} else {
+			in |= infoFresh // compared with the last point
+		}
+	}
+	changed := s.changes(b) | flag(in != 0)<<6
+	ctx := flag(old.r == 1) | flag(old.r >= old.n)<<1 | flag(old.gpsChanged)<<2
+	e.big(p.pool.bigAt(&old.changed[ctx], 128), changed)
+	if in != 0 {
+		e.small(p.pool.smallAt(&old.channelM, 3), (channel-p.channel-1)&3)
+		if in&infoFresh != 0 {
+			p.used[channel] = true
+			s = &p.xy[channel]
+			s.start(p.pool, old.x, old.y, old.n, old.r)
+		}
+		p.channel, *context = channel, s
+	}
+	if changed&changedReturns != 0 {
+		e.small(p.pool.smallAt(&s.numReturns[s.n&15], 16), uint32(n))
+	}
+	if changed&changedReturn == 3 {
+		if changed&changedGPS != 0 {
+			e.small(p.pool.smallAt(&s.returnNumber[s.r&15], 16), uint32(r))
+		} else {
+			e.small(p.pool.smallAt(&s.returnSame, 13), uint32((r-s.r-2)&15))
+		}
+	}
+	s.remember(b, changed)
+	return in | infoOf(n, r, channel, changed)
+}
+
+// changes compares a record with the last point of the context.
+func (s *xy14) changes(b []byte) uint32 {
+	le := binary.LittleEndian
+	n, r := b[14]>>4, b[14]&15
+	return flag(le.Uint16(b[20:]) != s.source)<<5 | flag(timeChanged(le.Uint64(b[22:]), s.time))<<4 |
+		flag(le.Uint16(b[18:]) != s.angle)<<3 | flag(n != s.n)<<2 | returnCodes[(r-s.r)&15]
+}
+
+// returnCodes codes the step of the return number, modulo 16.
+var returnCodes = [16]uint32{0, 1, 3, 3, 3, 3, 3, 3, 3, 3, 3, 3, 3, 3, 3, 2}
+
+func (s *xy14) remember(b []byte, changed uint32) {
+	le := binary.LittleEndian
+	s.n, s.r = b[14]>>4, b[14]&15
+	s.gpsChanged = changed&changedGPS != 0
+	s.angle, s.source, s.time = le.Uint16(b[18:]), le.Uint16(b[20:]), le.Uint64(b[22:])
 }
 
 func (p *point14) encodeZ(e *layerWriter, info []pointInfo, rec []byte, stride int) {
