@@ -28,7 +28,11 @@ func Marshal(rec *Record) ([]byte, error) {
 	}); err != nil {
 		return nil, err
 	}
-	raw, err := json.Marshal(rec)
+	whole := *rec // lists that every run has are empty rather than null
+	whole.Inputs, whole.Strips, whole.Pairs = listed(rec.Inputs), listed(rec.Strips), listed(rec.Pairs)
+	whole.Loops, whole.Rasters, whole.Warnings = listed(rec.Loops), listed(rec.Rasters), listed(rec.Warnings)
+	whole.CommandLine, whole.Verdict.Criteria = listed(rec.CommandLine), listed(rec.Verdict.Criteria)
+	raw, err := json.Marshal(&whole)
 	if err != nil {
 		return nil, fmt.Errorf("results record: %w", err)
 	}
@@ -42,6 +46,13 @@ func Marshal(rec *Record) ([]byte, error) {
 	root.write(&b, 0)
 	b.WriteByte('\n')
 	return b.Bytes(), nil
+}
+
+func listed[T any](list []T) []T {
+	if list == nil {
+		return []T{}
+	}
+	return list
 }
 
 // Unmarshal reads the bytes of results.json. A record of a later major schema

@@ -32,7 +32,11 @@ func (v *view) absoluteSection(l *Layers) *section {
 		drawHistogram(g, g.w, g.h, 12, l.Checks, limitM, judged, "cloud minus check point [m]")
 		hist = figure("", g.element("", "Histogram of the differences at the check points"), "Differences at the check points on open ground that were used.")
 	}
-	s.add(`<div class="pair"><div>` + v.statisticsHTML() + `</div><div>` + hist + `</div></div>`)
+	if v.feet { // four columns of numbers: one above the other
+		s.add(v.statisticsHTML(), `<div class="pair">`+hist+`</div>`)
+	} else {
+		s.add(`<div class="pair"><div>` + v.statisticsHTML() + `</div><div>` + hist + `</div></div>`)
+	}
 	worst := v.worst()
 	s.add(v.tableHTML(v.build(checkSpec), func(i int) string {
 		switch p := &v.rec.Checkpoints.Points[i]; {
@@ -70,44 +74,46 @@ func (v *view) checkLimit() (limitM float64, judged bool) {
 	return limitM, false
 }
 
-// statisticsHTML is one column for each group of check points.
-func (v *view) statisticsHTML() string {
-	var groups []struct{ key, name string }
+// statistics is the table of statistics with a column for each group, and one in
+// feet behind it for clouds in feet.
+func (v *view) statistics() *table {
+	t := &table{name: "checkpoints", title: "Statistics of the differences", cols: []column{{head: "statistic", prio: 1}}}
+	var keys []string
 	for _, g := range []struct{ key, name string }{{"checkpoints.nva", "open ground"}, {"checkpoints.vva", "vegetated"}} {
 		if _, ok := v.values[g.key+".n"]; ok {
-			groups = append(groups, g)
-		}
-	}
-	if len(groups) == 0 {
-		return ""
-	}
-	var b strings.Builder
-	b.WriteString(`<div class="scroll one"><table><caption>Statistics of the differences [m]</caption><thead><tr><th scope="col"></th>`)
-	for _, g := range groups {
-		b.WriteString(`<th scope="col" class="n">` + esc(g.name) + `</th>`)
-		if v.feet {
-			b.WriteString(`<th scope="col" class="n">` + esc(g.name+" ["+v.foot+"]") + `</th>`)
-		}
-	}
-	b.WriteString("</tr></thead><tbody>")
-	for _, r := range accuracyRows {
-		b.WriteString(`<tr><th scope="row">` + esc(r.name) + `</th>`)
-		for _, g := range groups {
-			k := g.key + "." + r.field
-			b.WriteString(`<td class="n" data-k="` + k + `">` + esc(v.show(k, decimalsShown(k), 1)))
-			b.WriteString(`</td>`)
+			keys = append(keys, g.key)
+			t.cols = append(t.cols, column{head: g.name, unit: "m", prio: 1, right: true})
 			if v.feet {
-				ft := ""
-				if strings.HasSuffix(r.field, "_m") {
-					ft = v.show(k, decimalsShown(k), v.footM)
-				}
-				b.WriteString(`<td class="n">` + esc(ft) + `</td>`)
+				t.cols = append(t.cols, column{head: g.name, unit: v.foot, prio: 1, right: true})
 			}
 		}
-		b.WriteString("</tr>")
 	}
-	b.WriteString("</tbody></table></div>")
-	for _, g := range groups {
+	if len(keys) == 0 {
+		return t
+	}
+	for _, r := range accuracyRows {
+		row := []cell{{text: r.name, num: math.NaN()}}
+		for _, key := range keys {
+			k := key + "." + r.field
+			row = append(row, cell{text: v.show(k, decimalsShown(k), 1), key: k, num: v.num(k)})
+			if v.feet {
+				ft := cell{num: math.NaN()} // counts and shapes have no feet
+				if strings.HasSuffix(k, "_m") {
+					ft = cell{text: v.show(k, decimalsShown(k), v.footM), key: k, num: v.num(k), feet: true}
+				}
+				row = append(row, ft)
+			}
+		}
+		t.rows = append(t.rows, row)
+	}
+	return t
+}
+
+// statisticsHTML is the table of statistics with what to know about them.
+func (v *view) statisticsHTML() string {
+	var b strings.Builder
+	b.WriteString(v.tableHTML(v.statistics(), nil))
+	for _, g := range []struct{ key, name string }{{"checkpoints.nva", "open ground"}, {"checkpoints.vva", "vegetated"}} {
 		if n := v.text(g.key + ".normal"); n != "" {
 			b.WriteString(`<p class="note">` + esc(g.name) + `: the differences look ` + map[string]string{"yes": "normal", "no": "not normal: read the median and NMAD"}[n] + ` (Jarque-Bera, 5 %; unreliable below about 50 points).</p>`)
 		}

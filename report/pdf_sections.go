@@ -276,21 +276,7 @@ func (d *pdfDoc) absolute() {
 		d.paragraph(strings.ToUpper(l[:1])+l[1:]+".", textSize, false, inkColor, 0)
 	}
 	d.criteria("absolute")
-	for _, g := range []struct{ key, name string }{{"checkpoints.nva", "Open ground"}, {"checkpoints.vva", "Vegetated"}} {
-		if _, ok := v.values[g.key+".n"]; !ok {
-			continue
-		}
-		var rows [][2]string
-		for _, r := range accuracyRows {
-			k := g.key + "." + r.field
-			text := v.show(k, decimalsShown(k), 1)
-			if strings.HasSuffix(r.field, "_m") {
-				text = v.withUnit(k)
-			}
-			rows = append(rows, [2]string{r.name, text})
-		}
-		d.factsTable(g.name+": statistics of the differences", rows)
-	}
+	d.table(v.statistics(), 0, nil)
 	if d.l.Checks != nil {
 		limitM, judged := v.checkLimit()
 		d.drawing(180, "Differences at the check points on open ground that were used.", func(c canvas) {
@@ -374,7 +360,7 @@ func (d *pdfDoc) coverage() error {
 			}
 		})
 	}
-	d.table(v.build(voidSpec), 0, nil)
+	d.table(v.build(voidSpec), 20, nil)
 	return nil
 }
 
