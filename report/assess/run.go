@@ -132,6 +132,10 @@ func (j *job) lists() (err error) {
 func (j *job) chooseCells(ctx context.Context) error {
 	probe := &overlap.Probe{}
 	for _, f := range j.files {
+		h, u := f.Header(), f.Frame().HorizontalM
+		if area := (h.Max[0] - h.Min[0]) * (h.Max[1] - h.Min[1]) * u * u; area > 0 {
+			probe.File(h.Points, area)
+		}
 		if err := probeFile(ctx, probe, f); err != nil {
 			return err
 		}
