@@ -35,7 +35,7 @@ func WriteGeoJSON(w io.Writer, rec *Record, l *Layers, c *crs.CRS) error {
 	toDegrees := func(q orb.Point) orb.Point {
 		lat, lon, err := p.Inverse(q[0], q[1])
 		if err != nil && failed == nil {
-			failed = fmt.Errorf("E %.3f m, N %.3f m: %w", q[0], q[1], err)
+			failed = fmt.Errorf("place E %.3f m, N %.3f m: %w", q[0], q[1], err)
 		}
 		return orb.Point{round(lon * 180 / math.Pi), round(lat * 180 / math.Pi)}
 	}

@@ -86,7 +86,7 @@ func TestSeparationColours(t *testing.T) {
 			}
 		}
 	}
-	if separationColor(0, limit) != separationColor(-0.0, limit) {
+	if separationColor(0, limit) != separationColor(math.Copysign(0, -1), limit) {
 		t.Error("zero has two colours")
 	}
 	// A value equal to the limit belongs to the level below (L-7).

@@ -166,9 +166,9 @@ func (c *criterion) limit(unitM float64, source string) (Limit, error) {
 		l.Sense = Report
 		return l, nil
 	case other != nil:
-		return l, fmt.Errorf("criterion %q passes when the value is the %s or better: write %s = ...", c.ID, map[string]string{Max: "largest allowed", Min: "least allowed"}[m.sense], m.sense)
+		return l, fmt.Errorf("criterion %q passes when the value is the %s or better: write %s = LIMIT", c.ID, map[string]string{Max: "largest allowed", Min: "least allowed"}[m.sense], m.sense)
 	case given == nil:
-		return l, fmt.Errorf("criterion %q has no limit: write %s = ... or report = true", c.ID, m.sense)
+		return l, fmt.Errorf("criterion %q has no limit: write %s = LIMIT or report = true", c.ID, m.sense)
 	case math.IsNaN(*given) || math.IsInf(*given, 0) || *given < 0:
 		return l, fmt.Errorf("criterion %q: limit %g: give a number of zero or above", c.ID, *given)
 	case m.unit == "pct" && *given > 100:
