@@ -4,6 +4,7 @@ import (
 	_ "embed"
 	"html/template"
 	"io"
+	"path"
 	"strings"
 
 	"sidelap/trajectory/fieldcheck"
@@ -62,7 +63,7 @@ func (r *Report) inputs() string {
 		s = append(s, counted(n, "cloud file", "cloud files")+" with "+grouped(points)+" points")
 	}
 	if p := r.Record.Path; p != nil && p.Source == "file" {
-		s = append(s, "the path "+string(p.File))
+		s = append(s, "the path "+path.Base(string(p.File)))
 	}
 	if len(s) == 0 {
 		return ""

@@ -202,9 +202,17 @@ func (m *Map) SVG() string {
 		w := 14 + 9*float64(len(l.ID))
 		fmt.Fprintf(&s, `<rect class="box" x="%.1f" y="%.1f" width="%.1f" height="24"/><text class="number" x="%.1f" y="%.1f">%s</text>`, x-w/2, y-12, w, x, y+6, escape(l.ID))
 	}
+	var named [][2]float64
 	for _, p := range m.Points {
 		x, y := at(p.At)
-		fmt.Fprintf(&s, `<path class="point" d="M%.1f %.1fl7 12h-14z"/><text class="name" x="%.1f" y="%.1f">%s</text>`, x, y-7, x, y+20, escape(p.ID))
+		below := y + 20
+		for _, q := range named { // names do not lie on one another
+			if math.Abs(q[0]-x) < 52 && math.Abs(q[1]-below) < 16 {
+				below = y - 11
+			}
+		}
+		named = append(named, [2]float64{x, below})
+		fmt.Fprintf(&s, `<path class="point" d="M%.1f %.1fl7 12h-14z"/><text class="name" x="%.1f" y="%.1f">%s</text>`, x, y-7, x, below, escape(p.ID))
 	}
 	bar(&s, k, height)
 	s.WriteString("</svg>")

@@ -60,6 +60,10 @@ func settleGrid(o *Options, c *cloud, t *trajectory.Track) (*grid, error) {
 		return g, nil
 	}
 	p, err := geodesy.New(g.crs.Projection)
+	if err != nil && o.EPSG == 0 && (t == nil || !t.Geodetic) {
+		g.note = "the grid cannot be turned into longitudes and latitudes: " + err.Error()
+		return g, nil
+	}
 	if err != nil {
 		return nil, &assess.SettingsError{Flag: "crs", Err: fmt.Errorf("%s: %w", g.crs.Horizontal.Name, err), Remedy: "name the UTM zone of the site"}
 	}

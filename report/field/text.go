@@ -154,10 +154,14 @@ func (p *printer) checks(r *Report) {
 		}
 		w, title, value, limit := word(c.Result), printable(c.Title), found(&c), wanted(&c)
 		if p.width < tableColumns {
-			if limit != "" {
+			if c.Result == fieldcheck.Go {
+				p.para("", "    ", "", w+" "+title+": "+value)
+				continue
+			}
+			if limit != "" && limit != "none" {
 				value += " (" + limit + ")"
 			}
-			p.para("", "  ", w, title+": "+value)
+			p.para("", "    ", w, title+": "+value)
 			continue
 		}
 		if n := utf8.RuneCountInString(title); n > titleW {
@@ -173,7 +177,7 @@ func (p *printer) checks(r *Report) {
 		if i == 0 {
 			p.b.WriteString("\n")
 		}
-		p.para("", "  ", "not judged:", x.Title+" ("+x.Note+")")
+		p.para("", "    ", "", "not judged: "+x.Title+" ("+x.Note+")")
 	}
 }
 
