@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"sidelap/control"
 	"sidelap/report"
 )
 
@@ -84,9 +85,12 @@ func unfit(rec *report.Record, s *Set, m *measure) string {
 	if m.group != Absolute || rec.Checkpoints == nil {
 		return ""
 	}
-	limit := s.SurveyLimitM()
-	if survey := rec.Checkpoints.SurveyRMSEM; survey != nil && limit > 0 && *survey > limit {
-		return fmt.Sprintf("the check points are accurate to %.4f m; class %g cm asks for %.4f m or better", *survey, 100*s.ClassM, limit)
+	if survey := rec.Checkpoints.SurveyRMSEM; survey != nil && !s.SurveyGoodEnough(*survey) {
+		times := "twice"
+		if s.Basis == ASPRSEd1 {
+			times = "three times"
+		}
+		return fmt.Sprintf("the check points are accurate to %.4f m; the standard asks them to be %s as accurate as the class of %g cm", *survey, times, 100*s.ClassM)
 	}
 	return ""
 }
@@ -101,7 +105,7 @@ func notes(rec *report.Record, s *Set) []string {
 	if need := s.PointsRequired(); a.N > 0 && a.N < need {
 		out = append(out, fmt.Sprintf("%d check points in the open were used; the standard calls for %d: the class can only be stated as the one the data were produced to meet, with the figure found from the reduced number", a.N, need))
 	}
-	if MeanIsLarge(a.MeanM, s.ClassM) {
+	if a.MeanM != nil && s.ClassM > 0 && control.BiasWarning(*a.MeanM, s.ClassM) {
 		out = append(out, "the mean difference is above 25 % of the class: the standard asks to find the cause and to report it")
 	}
 	if s.Basis == ASPRSEd1 && rec.Checkpoints.SurveyRMSEM == nil {
@@ -111,13 +115,6 @@ func notes(rec *report.Record, s *Set) []string {
 		out = append(out, "the check points come from the same base as the trajectory: the absolute figures hold relative to this base")
 	}
 	return out
-}
-
-// MeanIsLarge tells whether the mean error is above 25 % of the class RMSE.
-//
-// Source: ASPRS Edition 2, section 7.2 (a recommendation; strictly above).
-func MeanIsLarge(meanM *float64, classM float64) bool {
-	return meanM != nil && classM > 0 && math.Abs(*meanM) > 0.25*classM
 }
 
 // ExitCode returns the exit status for a verdict: 0 within the limits, 1 a

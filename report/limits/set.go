@@ -6,6 +6,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"sidelap/control"
 )
 
 // Basis says whose rules around the limits apply: the number of check points,
@@ -62,31 +64,32 @@ func (s *Set) SeparationLimitM() (float64, bool) {
 	return 0, false
 }
 
-// PointsRequired returns the least number of check points for the word
-// "tested", 0 when the set has no rule.
-//
-// Source: ASPRS Edition 1: 20, Edition 2: 30 (accuracy-standards digest 1.3 and
-// 2.5); the Lidar Base Specification refers to ASPRS Edition 2.
-func (s *Set) PointsRequired() int64 {
+// edition returns the standard whose rules for check points hold; the Lidar Base
+// Specification refers to ASPRS Edition 2. False for limits of one's own.
+func (s *Set) edition() (control.Edition, bool) {
 	switch s.Basis {
 	case ASPRSEd1:
-		return 20
+		return control.Edition1, true
 	case ASPRSEd2, LBS:
-		return 30
+		return control.Edition2, true
+	}
+	return "", false
+}
+
+// PointsRequired returns the least number of check points for the word
+// "tested", 0 when the set has no rule.
+func (s *Set) PointsRequired() int64 {
+	if e, ok := s.edition(); ok {
+		return int64(e.MinimumPoints())
 	}
 	return 0
 }
 
-// SurveyLimitM returns how accurate the check points must be in metres, 0
-// without a rule. ASPRS Edition 1: a third of the class, Edition 2: half.
-func (s *Set) SurveyLimitM() float64 {
-	switch s.Basis {
-	case ASPRSEd1:
-		return s.ClassM / 3
-	case ASPRSEd2, LBS:
-		return s.ClassM / 2
-	}
-	return 0
+// SurveyGoodEnough tells whether check points of that accuracy can carry a
+// judgement under the set's standard.
+func (s *Set) SurveyGoodEnough(surveyM float64) bool {
+	e, ok := s.edition()
+	return !ok || control.SurveyGoodEnough(e, surveyM, s.ClassM)
 }
 
 // Level returns 1 for a separation up to the limit, 2 up to twice the limit, 3
