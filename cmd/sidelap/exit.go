@@ -46,12 +46,22 @@ type verdictError struct{ code int }
 
 func (e *verdictError) Error() string { return fmt.Sprintf("exit %d", e.code) }
 
+// partlyError is an interruption after which complete outputs of an earlier stage stay.
+type partlyError struct {
+	err  error
+	what string // what stays and what to do about the rest
+}
+
+func (e *partlyError) Error() string { return e.what + ": " + e.err.Error() }
+func (e *partlyError) Unwrap() error { return e.err }
+
 // exitCode gives the exit code that belongs to an error.
 func exitCode(ctx context.Context, err error) int {
 	var verdict *verdictError
 	var usage *usageError
 	var settings *assess.SettingsError
 	var ambiguous *control.AmbiguousError
+	var empty *assess.NoDataError
 	switch {
 	case err == nil:
 		return exitWithin
@@ -61,6 +71,8 @@ func exitCode(ctx context.Context, err error) int {
 		return exitInterrupted
 	case errors.As(err, &usage), errors.As(err, &settings), errors.As(err, &ambiguous):
 		return exitUsage
+	case errors.As(err, &empty):
+		return exitNotJudged
 	}
 	return exitInput
 }
@@ -84,6 +96,10 @@ func printError(w io.Writer, err error, code int, asJSON bool) {
 	text := err.Error()
 	if code == exitInterrupted {
 		text = "interrupted; nothing was written under a final name"
+		var partly *partlyError
+		if errors.As(err, &partly) {
+			text = "interrupted; " + partly.what
+		}
 	}
 	if !asJSON {
 		fmt.Fprintln(w, "sidelap: "+printable(text))

@@ -71,6 +71,12 @@ func (e *SettingsError) Error() string {
 
 func (e *SettingsError) Unwrap() error { return e.Err }
 
+// NoDataError says that the inputs were read but hold nothing that could be judged.
+type NoDataError struct{ Err error }
+
+func (e *NoDataError) Error() string { return e.Err.Error() }
+func (e *NoDataError) Unwrap() error { return e.Err }
+
 // Validate checks the options that can be checked without reading anything.
 func (o *Options) Validate() error {
 	if len(o.Inputs) == 0 {

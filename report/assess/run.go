@@ -94,9 +94,10 @@ func newJob(ctx context.Context, o Options) (j *job, err error) {
 	if j.files, err = openAll(j.paths); err != nil {
 		return nil, err
 	}
+	files := j.files
 	defer func() {
 		if err != nil {
-			closeAll(j.files)
+			closeAll(files)
 		}
 	}()
 	var warnings []string
@@ -235,7 +236,7 @@ func (j *job) measure(ctx context.Context, g *gathered) (err error) {
 	so := overlap.DefaultSurveyOptions()
 	so.Mode = overlap.StripMode(j.o.StripsBy)
 	if j.survey, err = g.strips.Survey(so); err != nil {
-		return &SettingsError{Flag: "strips-by", Err: err}
+		return &NoDataError{err}
 	}
 	j.rec.Options.CellM, j.rec.Options.CellWhy = report.F(j.survey.Options.CellM), report.Text(j.why)
 	fillStrips(j.rec, j.survey)
