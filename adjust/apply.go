@@ -31,6 +31,7 @@ type Mover struct {
 	late  *poseReader // at the corrected time; nil without a time error
 	bore  Mat         // B(-d)
 	still bool
+	turn  float64 // bound of the derivative from what all strips share
 
 	s     moveState
 	count MoveCounts
@@ -93,6 +94,10 @@ type moveState struct {
 	same   bool // r2 is r
 	tanA   float64
 	strips *stripMover
+
+	fixed float64 // part of bound that depends on time only
+	bound float64 // of the derivative of the move by the place
+	far   bool    // the last point is too far away to be a return
 }
 
 // NewMover prepares a correction for the points of one file. path may be nil when the correction does not use one.
@@ -108,6 +113,8 @@ func NewMover(c *Correction, path *trajectory.Path, file int) (*Mover, error) {
 		}
 	}
 	m.bore = Mounting{RollRad: -c.BoresightRollRad, PitchRad: -c.BoresightPitchRad, HeadingRad: -c.BoresightHeadingRad}.Rotation()
+	m.turn = math.Abs(c.BoresightRollRad) + math.Abs(c.BoresightPitchRad) + math.Abs(c.BoresightHeadingRad) + 5*math.Abs(c.ScanAngleScale) +
+		math.Abs(c.Datum.TiltE) + math.Abs(c.Datum.TiltN)
 	m.strip = make([]stripMover, len(c.Strips))
 	for i := range c.Strips {
 		s := &c.Strips[i]
@@ -128,7 +135,7 @@ func (m *Mover) Counts() MoveCounts { return m.count }
 func (m *Mover) Add(c *las.Chunk, _ int) { _ = m.Move(c, nil) }
 
 // Move changes X, Y and Z of the chunk, which must have MoveColumns. exceptions, unless nil, is called for each point whose old
-// coordinates Unmove would not find from the new ones, with the index in the chunk and old minus found.
+// coordinates Unmove might not find from the new ones, with the index in the chunk and old minus new.
 func (m *Mover) Move(c *las.Chunk, exceptions func(i int, d [3]int32)) error {
 	m.count.Points += int64(c.N)
 	if m.still {
@@ -139,25 +146,50 @@ func (m *Mover) Move(c *las.Chunk, exceptions func(i int, d [3]int32)) error {
 	for i := range c.N {
 		m.at(c, i)
 		old := [3]int32{c.X[i], c.Y[i], c.Z[i]}
-		x := Vec{f.XM(old[0]), f.YM(old[1]), f.ZM(old[2])}
-		d := m.s.move(m, x)
-		n, ok := stepped(old, d, q)
+		d := m.s.move(m, Vec{f.XM(old[0]), f.YM(old[1]), f.ZM(old[2])})
+		n, e, ok := stepped(old, d, q)
 		if !ok {
 			return fmt.Errorf("point %d: moved by %.3f m it no longer fits 32 bits with the file's scale and offset", c.First+int64(i)+1, d.Norm())
 		}
 		m.note(d, n != old)
 		c.X[i], c.Y[i], c.Z[i] = n[0], n[1], n[2]
-		if exceptions == nil {
-			continue
-		}
-		if found, ok := m.invert(n, q, f); !ok || found != old {
-			if !ok {
-				found = n
-			}
-			exceptions(i, [3]int32{old[0] - found[0], old[1] - found[1], old[2] - found[2]})
+		if exceptions != nil && !m.s.returns(d, e, q) && !m.triedBack(old, n, q, f) {
+			exceptions(i, [3]int32{old[0] - n[0], old[1] - n[1], old[2] - n[2]})
 		}
 	}
 	return nil
+}
+
+// returns reports whether Unmove is sure to find the old coordinates of a point that was moved by d and then rounded by e.
+//
+// The old place x and the new one y = x + D(x) + e; what Unmove finds solves z + D(z) = y, so that z - x = e less at most J |e|, J a bound of the derivative of
+// D. Its three steps leave J^3 |D|. Rounding z gives x when z - x is below half a unit in each coordinate. floatM is for floating point.
+func (s *moveState) returns(d, e Vec, q [3]float64) bool {
+	j := s.bound
+	margin := j*e.Norm() + j*j*j*d.Norm() + floatM
+	return math.Abs(e[0])+margin < 0.5*math.Abs(q[0]) && math.Abs(e[1])+margin < 0.5*math.Abs(q[1]) && math.Abs(e[2])+margin < 0.5*math.Abs(q[2])
+}
+
+// floatM is more than the last bits of floating point can make of a move, so that the same points are exceptions on any processor.
+const floatM = 2e-8
+
+// triedBack is for the few points of which returns is not sure: it does what Unmove will do.
+func (m *Mover) triedBack(old, n [3]int32, q [3]float64, f *las.Frame) bool {
+	d := m.back(n, f)
+	for k := range d {
+		if math.Abs(d[k]-float64(int64(n[k])-int64(old[k]))*q[k]) > 0.5*math.Abs(q[k])-floatM {
+			return false
+		}
+	}
+	return true
+}
+
+// back is the move that ended at stored integers, by three steps of fixed point iteration.
+func (m *Mover) back(n [3]int32, f *las.Frame) Vec {
+	y := Vec{f.XM(n[0]), f.YM(n[1]), f.ZM(n[2])}
+	d := m.s.move(m, y)
+	d = m.s.move(m, y.Sub(d))
+	return m.s.move(m, y.Sub(d))
 }
 
 // Unmove is the inverse of Move but for the exceptions that Move told, which the caller adds.
@@ -171,31 +203,24 @@ func (m *Mover) Unmove(c *las.Chunk) {
 	for i := range c.N {
 		m.at(c, i)
 		n := [3]int32{c.X[i], c.Y[i], c.Z[i]}
-		if old, ok := m.invert(n, q, f); ok {
+		if old, _, ok := stepped(n, m.back(n, f).Times(-1), q); ok {
 			c.X[i], c.Y[i], c.Z[i] = old[0], old[1], old[2]
 		}
 	}
 }
 
-// invert looks for the integers that the move takes to n. The move changes by less than a thousandth of the
-// way, so that two steps of fixed point iteration leave a thousandth of a unit.
-func (m *Mover) invert(n [3]int32, q [3]float64, f *las.Frame) ([3]int32, bool) {
-	y := Vec{f.XM(n[0]), f.YM(n[1]), f.ZM(n[2])}
-	d := m.s.move(m, y)
-	d = m.s.move(m, y.Sub(d))
-	return stepped(n, d.Times(-1), q)
-}
-
-// stepped adds a move to stored integers.
-func stepped(v [3]int32, d Vec, q [3]float64) (out [3]int32, ok bool) {
+// stepped adds a move to stored integers, and tells what rounding adds to it, in metres.
+func stepped(v [3]int32, d Vec, q [3]float64) (out [3]int32, e Vec, ok bool) {
 	for k := range v {
-		s := float64(v[k]) + math.Round(d[k]/q[k])
+		t := d[k] / q[k]
+		r := math.Round(t)
+		s := float64(v[k]) + r
 		if !(s >= math.MinInt32 && s <= math.MaxInt32) {
-			return v, false
+			return v, e, false
 		}
-		out[k] = int32(s)
+		out[k], e[k] = int32(s), (r-t)*q[k]
 	}
-	return out, true
+	return out, e, true
 }
 
 func (m *Mover) note(d Vec, moved bool) {
@@ -207,12 +232,14 @@ func (m *Mover) note(d Vec, moved bool) {
 	if q > m.count.MaxM*m.count.MaxM {
 		m.count.MaxM = math.Sqrt(q)
 	}
-	switch m.s.sight {
-	case SightNone:
+	if m.s.sight == SightNone {
 		m.count.NoPose++
 	}
 	if m.s.strip < 0 {
 		m.count.NoStrip++
+	}
+	if m.s.far {
+		m.count.Far++
 	}
 }
 
@@ -254,13 +281,15 @@ func (m *Mover) enter(strip int, tS float64) {
 		}
 	}
 	s.set, s.strip, s.tS = true, strip, tS
-	s.same, s.q = true, Vec{}
+	s.same, s.q, s.fixed = true, Vec{}, m.turn
 	st := s.strips
 	if st != nil && st.moved {
 		k := st.c
 		s.shift = Vec{k.EastM.At(tS), k.NorthM.At(tS), k.UpM.At(tS)}
 		if st.turned {
-			s.att, s.turn = expRotation(Vec{-k.RollRad.At(tS), 0, -k.HeadingErr.At(tS)}), true
+			roll, heading := k.RollRad.At(tS), k.HeadingErr.At(tS)
+			s.att, s.turn = expRotation(Vec{-roll, 0, -heading}), true
+			s.fixed += math.Abs(roll) + math.Abs(heading)
 		}
 	}
 	if m.pose != nil {
@@ -271,6 +300,7 @@ func (m *Mover) enter(strip int, tS float64) {
 				var p Vec
 				if m.late.at(tS-m.c.TimeOffsetS, &p, &s.r2) {
 					s.q, s.same = p.Sub(s.p), false
+					s.fixed += apartBy(&s.r, &s.r2)
 				} else {
 					s.sight = SightNone
 				}
@@ -287,29 +317,55 @@ func (m *Mover) enter(strip int, tS float64) {
 
 var identity = Mat{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
 
+// apartBy is the root of the sum of squares of the difference of two matrices, a bound of its size.
+func apartBy(a, b *Mat) float64 {
+	sum := 0.0
+	for i := range 3 {
+		for j := range 3 {
+			d := a[i][j] - b[i][j]
+			sum += d * d
+		}
+	}
+	return math.Sqrt(sum)
+}
+
 // move returns X' - X of a place.
 func (s *moveState) move(m *Mover, x Vec) Vec {
-	d := s.shift.Times(-1)
+	d := Vec{-s.shift[0], -s.shift[1], -s.shift[2]}
 	if dt := &m.c.Datum; *dt != (Datum{}) {
 		d[2] -= dt.at(x[0], x[1])
 	}
+	s.bound, s.far = s.fixed, false
 	var w Vec
 	switch s.sight {
 	case SightPose:
 		w = s.r.MulT(x.Sub(s.p))
 		if w[0]*w[0]+w[1]*w[1]+w[2]*w[2] > maxRangeM*maxRangeM {
+			s.far, s.bound = true, 1
 			return Vec{}
 		}
 	case SightAngle:
 		h := s.strips.c.SensorM - x[2]
 		w = Vec{0, h * s.tanA, h}
+		s.bound *= 1 + math.Abs(s.tanA)
 	case SightAcross:
 		w = Vec{0, (x[0]-s.strips.c.CentreEM)*s.strips.right[0] + (x[1]-s.strips.c.CentreNM)*s.strips.right[1], 0}
 	default:
 		return d
 	}
-	v := m.bore.Mul(m.c.unscaled(w.Sub(m.c.LeverM)))
-	w2 := v.Add(m.c.LeverM).Sub(m.c.LeverErrorM)
+	v := w.Sub(m.c.LeverM)
+	if m.c.RangeOffsetM != 0 {
+		if n := v.Norm(); n > 1 {
+			v = v.Times(1 - m.c.RangeOffsetM/n)
+			s.bound += 2 * math.Abs(m.c.RangeOffsetM) / n
+		} else {
+			s.bound++
+		}
+	}
+	if m.c.ScanAngleScale != 0 {
+		v = m.c.unscaled(v)
+	}
+	w2 := m.bore.Mul(v).Add(m.c.LeverM).Sub(m.c.LeverErrorM)
 	if s.turn {
 		w2 = s.att.Mul(w2)
 	}
@@ -319,18 +375,14 @@ func (s *moveState) move(m *Mover, x Vec) Vec {
 	return d.Add(s.q).Add(s.r2.Mul(w2)).Sub(s.r.Mul(w))
 }
 
-// unscaled takes range offset and scan angle scale off a vector in scanner axes.
+// unscaled takes the scan angle scale off a vector in scanner axes: it turns it in the plane of the scan from the angle a to a/(1 + k).
 func (c *Correction) unscaled(v Vec) Vec {
-	if c.RangeOffsetM != 0 {
-		if n := v.Norm(); n > 1 {
-			v = v.Times(1 - c.RangeOffsetM/n)
-		}
+	t := math.Atan2(v[1], v[2]) * c.ScanAngleScale / (1 + c.ScanAngleScale)
+	var sin, cos float64
+	if q := t * t; q < 1e-4 { // series: wrong by less than 1e-16
+		sin, cos = t*(1-q/6*(1-q/20)), 1-q/2*(1-q/12*(1-q/30))
+	} else {
+		sin, cos = math.Sincos(t)
 	}
-	if c.ScanAngleScale != 0 {
-		a := math.Atan2(v[1], v[2])
-		sin, cos := math.Sincos(a / (1 + c.ScanAngleScale))
-		r := math.Hypot(v[1], v[2])
-		v = Vec{v[0], r * sin, r * cos}
-	}
-	return v
+	return Vec{v[0], v[1]*cos - v[2]*sin, v[2]*cos + v[1]*sin}
 }

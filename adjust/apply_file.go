@@ -271,8 +271,7 @@ func (r *rewriter) span(ctx context.Context, s las.Span, m *Mover, seconds map[i
 				return out
 			}
 		} else {
-			m.Unmove(c)
-			r.except(c)
+			r.unmove(m, c)
 		}
 		out.after.add(c)
 		at := len(out.records)

@@ -170,7 +170,7 @@ func (e *estimation) refuse(k Kind, strip int, why string) {
 // correction. Our proposal: below the resolution of what is delivered; and a correction that leaves a fifth of an error, should the rival be the
 // cause, is better than none.
 const (
-	alikeM     = 0.004
+	alikeM     = 0.006
 	alikeShare = 0.2
 )
 

@@ -25,7 +25,7 @@ const UndoSuffix = ".undo"
 // ErrNotCorrected says that a file carries no correction of ours.
 var ErrNotCorrected = errors.New("the file carries no correction of sidelap")
 
-// exception is a point whose old coordinates the inverse of the move does not give: old minus found.
+// exception is a point whose old coordinates the inverse of the move may not give: old minus new.
 type exception struct {
 	index int64
 	d     [3]int32
@@ -230,13 +230,22 @@ func (u *undoFile) decodeExceptions(b *bufio.Reader) error {
 	return nil
 }
 
-// except adds the exceptions that fall into a chunk.
-func (r *rewriter) except(c *las.Chunk) {
-	i := sort.Search(len(r.given), func(k int) bool { return r.given[k].index >= c.First })
-	for ; i < len(r.given) && r.given[i].index < c.First+int64(c.N); i++ {
-		k := r.given[i].index - c.First
-		d := r.given[i].d
-		c.X[k], c.Y[k], c.Z[k] = c.X[k]+d[0], c.Y[k]+d[1], c.Z[k]+d[2]
+// unmove gives the points of a chunk their old coordinates: the exceptions by what was kept of them, the others by the inverse of the move.
+func (r *rewriter) unmove(m *Mover, c *las.Chunk) {
+	lo := sort.Search(len(r.given), func(k int) bool { return r.given[k].index >= c.First })
+	hi := lo
+	for hi < len(r.given) && r.given[hi].index < c.First+int64(c.N) {
+		hi++
+	}
+	old := make([][3]int32, hi-lo)
+	for i, x := range r.given[lo:hi] {
+		k := x.index - c.First
+		old[i] = [3]int32{c.X[k] + x.d[0], c.Y[k] + x.d[1], c.Z[k] + x.d[2]}
+	}
+	m.Unmove(c)
+	for i, x := range r.given[lo:hi] {
+		k := x.index - c.First
+		c.X[k], c.Y[k], c.Z[k] = old[i][0], old[i][1], old[i][2]
 	}
 }
 
