@@ -1,6 +1,7 @@
 package adjust
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -10,24 +11,30 @@ import (
 // causes names what is in the chosen model. Kinds that are too small, too uncertain or explain too little are taken out of the model, the
 // one that costs least first, until all that is left has a name: kinds that hide each other by their correlation
 // do not keep each other from being named. It returns the model that is left, and its fit.
-func (p *problem) causes(s *overlap.Survey, chosen score, o Options) ([]Cause, score, *estimate) {
+func (p *problem) causes(s *overlap.Survey, chosen score, alike [][2]Kind, o Options) ([]Cause, score, *estimate) {
 	for {
 		e := p.fit(chosen.model)
 		named := map[Kind][]Cause{}
+		own := p.blockSquares(&chosen, false)
 		worst, least := Kind(-1), inf
 		var without score
 		for _, k := range chosen.model {
 			less := p.holdOut(chosen.model.without(k))
-			named[k] = p.named(s, &chosen, &less, e, k, o)
+			if !p.asGood(&less, chosen.squares, own) {
+				named[k] = p.named(s, &chosen, &less, e, k, o)
+			}
 			if gain := less.squares - chosen.squares; len(named[k]) == 0 && (worst < 0 || gain < least) {
 				worst, least, without = k, gain, less
 			}
 		}
 		if worst < 0 {
 			var out []Cause
-			own := p.blockSquares(&chosen, false)
+			var others []score
+			if len(chosen.model) > 0 {
+				others = p.others(&chosen, own, alike)
+			}
 			for _, k := range chosen.model {
-				rivals := p.rivals(&chosen, k, own)
+				rivals := p.rivals(&chosen, k, own, others)
 				for _, c := range named[k] {
 					c.Significant, c.ConfoundedWith = true, rivals
 					out = append(out, c)
@@ -45,19 +52,30 @@ func (p *problem) named(s *overlap.Survey, chosen, without *score, e *estimate, 
 	if p.moves(e, k) < k.relevance()*o.RelevantM || 100*gain < o.MinExplainedPct*without.squares {
 		return nil
 	}
-	c := Cause{Kind: k, Strip: -1, EffectM: p.effect(e, k), ExplainedPct: 100 * math.Min(1, math.Max(0, gain)/p.total.yy)}
-	found := []Cause{c}
-	if k < globalKinds {
-		found[0].Estimate, found[0].Sigma = e.of(int(k))
-	} else {
-		found = p.stripCauses(s, e, c, o)
+	like := Cause{Kind: k, Strip: -1, EffectM: p.effect(e, k), ExplainedPct: 100 * math.Min(1, math.Max(0, gain)/p.total.yy)}
+	values := func(wide bool) []Cause {
+		e.wide = wide
+		defer func() { e.wide = false }()
+		if k >= globalKinds {
+			return p.stripCauses(s, e, like, o)
+		}
+		c := like
+		c.Estimate, c.Sigma = e.of(int(k))
+		return []Cause{c}
 	}
-	return slices.DeleteFunc(found, func(c Cause) bool { return !(math.Abs(c.Estimate) >= o.MinT*c.Sigma) })
+	narrow, found := values(false), values(true)
+	var out []Cause
+	for i, c := range found {
+		if math.Abs(c.Estimate) >= o.MinT*narrow[i].Sigma {
+			out = append(out, c)
+		}
+	}
+	return out
 }
 
 // rivals lists the kinds that predict held-out ground as well as k does in its place, to within one
-// standard error or what is not worth a word.
-func (p *problem) rivals(chosen *score, k Kind, own []float64) []Kind {
+// standard error or what is not worth a word: alone in its place, or within another model that needs hardly more words.
+func (p *problem) rivals(chosen *score, k Kind, own []float64, others []score) []Kind {
 	var out []Kind
 	for q := range DatumHeight {
 		if q == k || q == globalKinds || q == LeverZ || chosen.model.has(q) || q < globalKinds && !p.usable(q) {
@@ -69,6 +87,41 @@ func (p *problem) rivals(chosen *score, k Kind, own []float64) []Kind {
 		alt := p.holdOut(chosen.model.without(k).with(q))
 		if !math.IsInf(alt.squares, 1) && p.asGood(&alt, chosen.squares, own) {
 			out = append(out, q)
+		}
+	}
+	for i := range others {
+		if others[i].model.has(k) {
+			continue
+		}
+		for _, q := range others[i].model {
+			if !chosen.model.has(q) && !slices.Contains(out, q) && !(k == BoresightRoll && q == AttitudeDrift) {
+				out = append(out, q)
+			}
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// others returns models that need hardly more words than the chosen one and predict held-out ground as well.
+func (p *problem) others(chosen *score, own []float64, alike [][2]Kind) []score {
+	var list []score
+	for _, set := range stripSets() {
+		for _, m := range globalModels(p.usable, alike) {
+			full := append(append(model{}, m...), set...)
+			if full.words() > chosen.model.words()+0.5 || full.words() == 0 {
+				continue
+			}
+			if s := p.holdOut(full); !math.IsInf(s.squares, 1) {
+				list = append(list, s)
+			}
+		}
+	}
+	slices.SortStableFunc(list, func(a, b score) int { return cmp.Compare(a.squares, b.squares) })
+	var out []score
+	for i := range list[:min(len(list), 12)] {
+		if p.asGood(&list[i], chosen.squares, own) {
+			out = append(out, list[i])
 		}
 	}
 	return out

@@ -81,7 +81,7 @@ func Diagnose(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, kn
 	d.Observable = p.observability()
 	d.Alike = p.alike(d.Observable)
 	chosen, best := p.search(d.Alike)
-	causes, chosen, e := p.causes(s, chosen, o)
+	causes, chosen, e := p.causes(s, chosen, d.Alike, o)
 	d.Causes = causes
 	d.Model = chosen.model.String()
 	d.BeforeRMSM = math.Sqrt(p.total.yy / p.total.w)

@@ -2,6 +2,7 @@ package adjust
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -18,7 +19,10 @@ type estimate struct {
 	formal *mat.SymDense // inverse of the normal matrix at cols, in the directions that are determined
 	loose  *mat.SymDense // the same without quiet errors of strips
 	share  []float64     // of the value at cols that may be wrong
-	floor  float64       // share of loose that is added to the variances for what is not modelled
+	leaks  []leak        // counted when wide
+	trim   *leak         // always counted; nil with a path
+	wide   bool
+	floor  float64 // share of loose that is added to the variances for what is not modelled
 }
 
 // floorShare is the variance that an unmodelled effect of rms floorM in the pattern of a parameter adds to it, in units of
@@ -80,6 +84,14 @@ func (p *problem) fit(m model) *estimate {
 	half.Mul(inv, meat)
 	cov.Mul(&half, inv)
 	e.robust, e.formal = mat.NewSymDense(n, nil), inv
+	if p.level {
+		e.trim = p.trimLeak(e)
+	}
+	for k := range LeverX { // the usual kinds that the model does not have
+		if !m.has(k) {
+			e.leaks = append(e.leaks, p.leakOf(e, k, quiet))
+		}
+	}
 	for i := range n {
 		for j := i; j < n; j++ {
 			e.robust.SetSym(i, j, (cov.At(i, j)+cov.At(j, i))/2)
@@ -274,7 +286,67 @@ func (e *estimate) sigmaOf(c []float64) float64 {
 		x += c[i] * e.x[i] * e.share[i]
 	}
 	formal := mat.Inner(v, e.formal, v)
-	return math.Sqrt(math.Max(mat.Inner(v, e.robust, v), formal) + e.floor*mat.Inner(v, e.loose, v) + x*x)
+	sum := math.Max(mat.Inner(v, e.robust, v), formal) + e.floor*mat.Inner(v, e.loose, v) + x*x
+	leaks := e.leaks
+	if !e.wide {
+		leaks = nil
+	}
+	if e.trim != nil {
+		leaks = append(slices.Clone(leaks), *e.trim)
+	}
+	for _, l := range leaks {
+		b := mat.Dot(v, l.per)
+		sum += b * b * l.variance
+	}
+	return math.Sqrt(sum)
+}
+
+// leak is what a usual kind that the model leaves out, because it shows too little, may do to the estimates.
+type leak struct {
+	per      *mat.VecDense // change of the estimates for a unit of the kind
+	variance float64       // of the kind, from what the rows and what is usual say about it
+}
+
+// trimRad is how far an aircraft may fly nose up or down without our knowing.
+const trimRad = 0.06
+
+// trimLeak is what a heading error does to a roll estimate when the attitude is not known: an aircraft that flies nose down by
+// some degrees shows that share of it as roll. Nil when the model holds no roll.
+func (p *problem) trimLeak(e *estimate) *leak {
+	at := slices.Index(e.cols, int(BoresightRoll))
+	if at < 0 {
+		return nil
+	}
+	heading := 1.5 * BoresightHeading.worthSigma()
+	if h, sigma := e.of(int(BoresightHeading)); e.model.has(BoresightHeading) {
+		heading = math.Abs(h) + sigma
+	} else if p.usable(BoresightHeading) {
+		heading = math.Min(heading, 3*p.sigmaAlone([]Kind{BoresightHeading}, BoresightHeading))
+	}
+	l := &leak{per: mat.NewVecDense(len(e.cols), nil), variance: trimRad * heading * trimRad * heading}
+	l.per.SetVec(at, 1)
+	return l
+}
+
+func (p *problem) leakOf(e *estimate, k Kind, quiet []int) leak {
+	n := len(e.cols)
+	_, all := p.eliminate(append(append([]int{}, e.cols...), int(k)), quiet)
+	r, raw := mat.NewVecDense(n, nil), mat.NewVecDense(n, nil)
+	for i, c := range e.cols {
+		r.SetVec(i, all.At(i, n))
+		raw.SetVec(i, p.total.at(c, int(k)))
+	}
+	l := leak{per: mat.NewVecDense(n, nil)}
+	l.per.MulVec(e.formal, r)
+	sigma := 4 * k.worthSigma() // as large as such errors usually are
+	info := all.At(n, n) - mat.Dot(r, l.per)
+	infoRaw := p.total.at(int(k), int(k)) - mat.Inner(raw, e.loose, raw)
+	l.variance = sigma * sigma
+	if info > 0 && infoRaw > 0 {
+		v := 1/info + e.floor/infoRaw
+		l.variance = 1 / (1/v + 1/(sigma*sigma))
+	}
+	return l
 }
 
 // of returns the value and standard deviation of a place.

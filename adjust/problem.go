@@ -12,7 +12,8 @@ const folds = 4
 type problem struct {
 	layout layout
 	rows   []row
-	blocks int // number of clusters of ground
+	blocks int  // number of clusters of ground
+	level  bool // the attitude is not known and taken as level
 	prior  []float64
 	seen   []bool // strips with at least one row
 

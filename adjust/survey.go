@@ -142,7 +142,9 @@ func build(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, o Opt
 		}
 	}
 	blocks := assignBlocks(rows, places, o.BlockM, s.Options.CellM)
-	return newProblem(rows, len(s.Strips), blocks), base, blind
+	p = newProblem(rows, len(s.Strips), blocks)
+	p.level = path == nil || path.RollRad == nil
+	return p, base, blind
 }
 
 // slopeVariance is the variance of the mean gradient of two planes through points spread evenly over a cell.
