@@ -210,21 +210,30 @@ func (c *cloud) read(ctx context.Context, o *Options, spots []control.Point, wit
 	return nil
 }
 
+// The sample that decides the grid: about probeChunks chunks, at most a few of each file.
+const (
+	probeChunks  = 48
+	probePerFile = 8
+)
+
 // choose decides the grid from a sample of the points.
 func (c *cloud) choose(ctx context.Context) error {
-	const runs, run = 8, 50_000
-	p := &overlap.Probe{}
+	var open []*source
 	for _, s := range c.files {
-		if s.f == nil {
-			continue
+		if s.f != nil && s.f.Header().Points > 0 {
+			open = append(open, s)
 		}
-		spans := s.f.Spans(run)
-		for i := 0; i < len(spans); i += max(1, len(spans)/runs) {
-			for ch, err := range s.f.Read(ctx, spans[i], columns) {
-				if err != nil || ch.First-spans[i].First >= run {
-					break
+	}
+	p := &overlap.Probe{}
+	each := min(probePerFile, max(1, probeChunks/max(1, len(open))))
+	for i := 0; i < len(open); i += max(1, len(open)/probeChunks) {
+		spans := open[i].f.Spans(las.MaxChunk)
+		for k := 0; k < len(spans); k += max(1, len(spans)/each) {
+			for ch, err := range open[i].f.Read(ctx, spans[k], columns) {
+				if err == nil {
+					p.Add(ch)
 				}
-				p.Add(ch)
+				break
 			}
 		}
 	}
