@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
@@ -16,13 +17,14 @@ import (
 
 func (a *app) commands() []*cobra.Command {
 	return []*cobra.Command{
-		a.assessCommand(), a.stripsCommand(), a.checkpointsCommand(), a.limitsCommand(),
+		a.assessCommand(), a.stripsCommand(), a.checkpointsCommand(), a.limitsCommand(), a.reportCommand(),
 		a.repackCommand(), a.demoCommand(), a.fieldCommand(), a.correctCommand(),
 	}
 }
 
 func (a *app) assessCommand() *cobra.Command {
 	var s surveyFlags
+	var l layoutFlags
 	c := &cobra.Command{
 		Use:   "assess [flags] FILE|DIR...",
 		Short: "Assess a survey: strips, overlaps, coverage, check points, cause, verdict",
@@ -40,16 +42,17 @@ input, and writes a results folder: results.json, report.html, report.pdf, table
 			if err != nil {
 				return err
 			}
-			return a.assess(c.Context(), o, s.out, s.force)
+			return a.assess(c.Context(), o, s.out, s.force, &l)
 		},
 	}
 	s.addSurvey(c)
 	s.addOutput(c, "sidelap-results")
+	l.add(c)
 	return c
 }
 
 // assess runs the main job and writes, prints and judges its result.
-func (a *app) assess(ctx context.Context, o assess.Options, out string, force bool) error {
+func (a *app) assess(ctx context.Context, o assess.Options, out string, force bool, l *layoutFlags) error {
 	if err := checkOut(out, force); err != nil {
 		return err
 	}
@@ -57,7 +60,11 @@ func (a *app) assess(ctx context.Context, o assess.Options, out string, force bo
 	if err != nil {
 		return err
 	}
-	if err := report.Render(out, rec, layers, report.RenderOptions{Force: force}); err != nil {
+	ro, err := l.apply(rec, layers, force)
+	if err != nil {
+		return err
+	}
+	if err := report.Render(out, rec, layers, ro); err != nil {
 		return err
 	}
 	if err := a.printRecord(rec); err != nil {
@@ -76,7 +83,7 @@ func (a *app) runAssess(ctx context.Context, o assess.Options) (*report.Record, 
 	return assess.Run(ctx, o)
 }
 
-// checkOut refuses an existing results folder before hours of reading, not after.
+// checkOut refuses an existing results folder, and a place that cannot be written, before hours of reading, not after.
 func checkOut(out string, force bool) error {
 	if out == "" {
 		return usagef("--out: the results folder has no name")
@@ -84,19 +91,46 @@ func checkOut(out string, force bool) error {
 	info, err := os.Stat(out)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return nil
 	case err != nil:
 		return usagef("--out: %w", err)
 	case !info.IsDir():
 		return usagef("--out: %s is a file; name a folder", out)
 	case !force:
 		entries, err := os.ReadDir(out)
-		if err == nil && len(entries) == 0 {
-			return nil
+		if err != nil || len(entries) > 0 {
+			return usagef("--out: %s exists; name another folder, or --force to replace it", out)
 		}
-		return usagef("--out: %s exists; name another folder, or --force to replace it", out)
+	}
+	return checkWritable(out)
+}
+
+// checkWritable makes and removes a hidden folder where out would be made.
+func checkWritable(out string) error {
+	dir := filepath.Dir(filepath.Clean(out))
+	for {
+		_, err := os.Stat(dir)
+		if !errors.Is(err, fs.ErrNotExist) || dir == filepath.Dir(dir) {
+			break
+		}
+		dir = filepath.Dir(dir)
+	}
+	tmp, err := os.MkdirTemp(dir, ".sidelap-*")
+	if err == nil {
+		err = os.Remove(tmp)
+	}
+	if err != nil {
+		return usagef("--out: %s cannot be made in %s: %w; name another folder", out, dir, pathCause(err))
 	}
 	return nil
+}
+
+// pathCause takes the name of a temporary file out of an error, which says nothing to the reader.
+func pathCause(err error) error {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		return p.Err
+	}
+	return err
 }
 
 // printRecord writes the record on stdout: as JSON, or as tables that fit the terminal.

@@ -14,14 +14,11 @@ import (
 // fillLayers gathers what is drawn and too large for the record.
 func fillLayers(l *report.Layers, s *overlap.Survey, pairs []overlap.Pair, cov *overlap.Coverage) {
 	l.Density, l.StripCount = toGrid(cov.Density), toGrid(cov.Count)
-	_, mean := s.CombinedSeparation(pairs)
-	combined := toGrid(mean)
-	l.Separation = combined
 	l.Relief = relief(s)
 	var dz []float64
 	for i := range pairs {
 		p := &pairs[i]
-		l.Pairs = append(l.Pairs, report.PairGrid{A: p.IDA, B: p.IDB, Grid: toGrid(s.SeparationGrid(p))})
+		l.Pairs = append(l.Pairs, report.PairGrid{A: p.IDA, B: p.IDB, Grid: toGrid(s.SeparationGrid(p)), Flags: toGrid(s.FlagGrid(p))})
 		area := orb.MultiPolygon{}
 		for _, reg := range p.Regions {
 			area = append(area, polygons(reg.Rings)...)
@@ -42,6 +39,7 @@ func fillLayers(l *report.Layers, s *overlap.Survey, pairs []overlap.Pair, cov *
 		l.Voids = append(l.Voids, report.Shape{ID: voidID(i), Area: polygons(v.Rings)})
 	}
 	l.Boundary = polygons(cov.Rings)
+	l.Profiles = profiles(s, pairs)
 }
 
 // polygons sorts rings into polygons: outer rings run counter-clockwise, holes clockwise, and a

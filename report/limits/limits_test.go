@@ -235,3 +235,32 @@ func TestBadFiles(t *testing.T) {
 		}
 	}
 }
+
+// TestDenseCloud is a rule of ours: the range in a cell is not judged where density alone makes it, and does not
+// keep the rest from passing; in a cloud of the density that the rule was written for it is judged.
+func TestDenseCloud(t *testing.T) {
+	for _, c := range []struct {
+		densityPerM2 float64
+		result       string
+	}{{2, report.Fail}, {8, report.Fail}, {10.1, report.NotJudged}, {200, report.NotJudged}} {
+		rec := &report.Record{
+			Separation:    &report.Separation{Cells: 100, Pairs: 1, RMSDM: report.F(0.01), MaxAbsM: report.F(0.02)},
+			Repeatability: &report.Repeatability{LBS: &report.Precision{CellM: 2, Cells: 100, MaxM: report.F(0.5), RMSDM: report.F(0.2)}},
+			Coverage:      &report.Coverage{StripDensityPerM2: report.F(c.densityPerM2)},
+			Checkpoints:   &report.Checkpoints{SurveyRMSEM: report.F(0.01), NVA: &report.Accuracy{N: 30, RMSEM: report.F(0.02), RMSEWithSurveyM: report.F(0.022)}},
+		}
+		s, err := limits.Resolve("asprs-ed2:10")
+		if err != nil {
+			t.Fatal(err)
+		}
+		v := limits.Judge(rec, s)
+		for _, k := range v.Criteria {
+			if k.ID == "smooth_max" && (k.Result != c.result || k.Value == nil) {
+				t.Errorf("%g returns per m2: %s, want %s with its value", c.densityPerM2, k.Result, c.result)
+			}
+		}
+		if want := map[string]string{report.Fail: report.Fail, report.NotJudged: report.Pass}[c.result]; v.Result != want {
+			t.Errorf("%g returns per m2: verdict %s, want %s: %+v", c.densityPerM2, v.Result, want, v.Criteria)
+		}
+	}
+}
