@@ -49,10 +49,11 @@ func (p *problem) causes(s *overlap.Survey, chosen score, alike [][2]Kind, o Opt
 // named returns the causes of one kind of the model that can be named; without is the model without the kind.
 func (p *problem) named(s *overlap.Survey, chosen, without *score, e *estimate, k Kind, o Options) []Cause {
 	gain := without.squares - chosen.squares
-	if p.moves(e, k) < k.relevance()*o.RelevantM || 100*gain < o.MinExplainedPct*without.squares {
+	height, distance := p.effect(e, k)
+	if distance < k.relevance()*o.RelevantM || 100*gain < o.MinExplainedPct*without.squares {
 		return nil
 	}
-	like := Cause{Kind: k, Strip: -1, EffectM: p.effect(e, k), ExplainedPct: 100 * math.Min(1, math.Max(0, gain)/p.total.yy)}
+	like := Cause{Kind: k, Strip: -1, EffectM: height, ExplainedPct: 100 * math.Min(1, math.Max(0, gain)/p.total.yy)}
 	values := func(wide bool) []Cause {
 		e.wide = wide
 		defer func() { e.wide = false }()
@@ -127,29 +128,14 @@ func (p *problem) others(chosen *score, own []float64, alike [][2]Kind) []score 
 	return out
 }
 
-// effect returns the 95th percentile of the height change that a kind causes between strips in the rows, in metres.
-func (p *problem) effect(e *estimate, k Kind) float64 {
+// effect returns two 95th percentiles over the rows, in metres: of the height change between strips that a kind causes, and of the distance by
+// which it moves them against each other.
+func (p *problem) effect(e *estimate, k Kind) (heightM, distanceM float64) {
 	x := p.only(e, k)
-	var abs []float64
+	var heights, distances []float64
 	var s sparse
-	for i := range p.rows {
-		if p.rows[i].weight > 0 {
-			s.fill(&p.rows[i], p.layout)
-			abs = append(abs, math.Abs(s.predict(x)))
-		}
-	}
-	if len(abs) == 0 {
-		return 0
-	}
-	return quantile(abs, 0.95)
-}
-
-// moves returns the 95th percentile of the distance by which a kind moves the strips against each other in the rows, in metres.
-func (p *problem) moves(e *estimate, k Kind) float64 {
-	x := p.only(e, k)
-	var all []float64
-	var s sparse
-	for i := range p.rows {
+	every := (len(p.rows) + most - 1) / most
+	for i := 0; i < len(p.rows); i += every {
 		r := &p.rows[i]
 		if r.weight <= 0 {
 			continue
@@ -162,12 +148,12 @@ func (p *problem) moves(e *estimate, k Kind) float64 {
 			d[1] += v * s.north[c]
 			d[2] += v * (s.val[c] + r.gE*s.east[c] + r.gN*s.north[c])
 		}
-		all = append(all, d.Norm())
+		heights, distances = append(heights, math.Abs(apparent(d, r.gE, r.gN))), append(distances, d.Norm())
 	}
-	if len(all) == 0 {
-		return 0
+	if len(heights) == 0 {
+		return 0, 0
 	}
-	return quantile(all, 0.95)
+	return quantile(heights, 0.95), quantile(distances, 0.95)
 }
 
 // only returns the parameter vector of one kind.

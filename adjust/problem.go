@@ -81,11 +81,11 @@ func foldOf(block int32) int { return int(block) % folds }
 // parts is the number of parts in which rows are worked through; fixed, so that sums do not depend on the machine.
 const parts = 8
 
-// eachPart calls f for runs of rows, several at once.
-func (p *problem) eachPart(f func(part, from, to int)) {
+// inParts calls f for runs of 0..n-1, several at once.
+func inParts(n int, f func(part, from, to int)) {
 	var wg sync.WaitGroup
 	for i := range parts {
-		wg.Go(func() { f(i, i*len(p.rows)/parts, (i+1)*len(p.rows)/parts) })
+		wg.Go(func() { f(i, i*n/parts, (i+1)*n/parts) })
 	}
 	wg.Wait()
 }
@@ -93,7 +93,7 @@ func (p *problem) eachPart(f func(part, from, to int)) {
 // residuals returns the rows' separations less what parameters x cause.
 func (p *problem) residuals(x []float64) []float64 {
 	res := make([]float64, len(p.rows))
-	p.eachPart(func(_, from, to int) {
+	inParts(len(p.rows), func(_, from, to int) {
 		var s sparse
 		for i := from; i < to; i++ {
 			s.fill(&p.rows[i], p.layout)

@@ -42,7 +42,7 @@ func (p *problem) blockSquares(s *score, own bool) []float64 {
 		x[f] = s.full(p, f, own)
 	}
 	var part [parts][]float64
-	p.eachPart(func(i, from, to int) {
+	inParts(len(p.rows), func(i, from, to int) {
 		sums := make([]float64, p.blocks)
 		var e sparse
 		for k := from; k < to; k++ {

@@ -107,44 +107,64 @@ func usableCell(c *overlap.PairCell, maxSlope float64) bool {
 // build turns the cells of all pairs into equations. It returns the weights that the planes
 // themselves suggest, and for how many cells the sensor's place is not known; with a path these are left out.
 func build(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, o Options) (p *problem, base []float64, blind int) {
-	look := &sighter{path, o.LeverM, s.Strips, s.Options.CellM}
 	rows := make([]row, 0, countCells(pairs))
-	var places [][2]float64
 	for pi := range pairs {
-		pair := &pairs[pi]
-		for ci := range pair.Cells {
-			c := &pair.Cells[ci]
-			if !usableCell(c, o.MaxSlopeRad) {
-				continue
+		for ci := range pairs[pi].Cells {
+			if usableCell(&pairs[pi].Cells[ci], o.MaxSlopeRad) {
+				rows = append(rows, row{pair: int32(pi), cell: int32(ci)})
 			}
-			sa, okA := look.of(pair.A, c.TimeAS, c.EM, c.NM, c.ZAM, c.AngleA)
-			sb, okB := look.of(pair.B, c.TimeBS, c.EM, c.NM, c.ZBM, c.AngleB)
-			if !okA || !okB {
-				blind++
-				if path != nil {
-					continue
-				}
-				sa, sb = sight{}, sight{} // nothing is known of the sensor: only per-strip shifts can explain the cell
-			}
-			r := row{y: c.DzM, gE: c.SlopeE, gN: c.SlopeN, a: int32(pair.A), b: int32(pair.B),
-				pair: int32(pi), cell: int32(ci), acrossA: float32(sa.body[1]), acrossB: float32(sb.body[1]), slopeVar: slopeVariance(c, s.Options.CellM)}
-			if okA && okB {
-				for k := range globalKinds {
-					r.global[k] = moveOf(sb.displacement(k).Sub(sa.displacement(k)))
-				}
-				r.rollA, r.rollB = moveOf(sa.displacement(BoresightRoll)), moveOf(sb.displacement(BoresightRoll))
-			}
-			r.timeA = within(&s.Strips[pair.A], c.TimeAS)
-			r.timeB = within(&s.Strips[pair.B], c.TimeBS)
-			rows = append(rows, r)
-			places = append(places, [2]float64{c.EM, c.NM})
-			base = append(base, 1/(c.SigmaM*c.SigmaM+minSigmaM*minSigmaM))
 		}
 	}
-	blocks := assignBlocks(rows, places, o.BlockM, s.Options.CellM)
-	p = newProblem(rows, len(s.Strips), blocks)
+	look := &sighter{path, o.LeverM, s.Strips, s.Options.CellM}
+	seen := make([]bool, len(rows))
+	inParts(len(rows), func(_, from, to int) {
+		for i := from; i < to; i++ {
+			r := &rows[i]
+			seen[i] = look.equation(r, &pairs[r.pair], &pairs[r.pair].Cells[r.cell])
+		}
+	})
+	kept := rows[:0]
+	for i := range rows {
+		if !seen[i] {
+			blind++
+			if path != nil {
+				continue
+			}
+		}
+		kept = append(kept, rows[i])
+	}
+	base = make([]float64, len(kept))
+	places := make([][2]float64, len(kept))
+	for i := range kept {
+		c := &pairs[kept[i].pair].Cells[kept[i].cell]
+		places[i] = [2]float64{c.EM, c.NM}
+		base[i] = 1 / (c.SigmaM*c.SigmaM + minSigmaM*minSigmaM)
+	}
+	blocks := assignBlocks(kept, places, o.BlockM, s.Options.CellM)
+	p = newProblem(kept, len(s.Strips), blocks)
 	p.level = path == nil || path.RollRad == nil
 	return p, base, blind
+}
+
+// equation fills the row of a cell. It reports false when the sensor's place is not known: then only shifts of strips and their drift can
+// explain the cell.
+func (s *sighter) equation(r *row, pair *overlap.Pair, c *overlap.PairCell) bool {
+	r.y, r.gE, r.gN, r.a, r.b = c.DzM, c.SlopeE, c.SlopeN, int32(pair.A), int32(pair.B)
+	r.slopeVar = slopeVariance(c, s.cellM)
+	r.timeA, r.timeB = within(&s.strips[pair.A], c.TimeAS), within(&s.strips[pair.B], c.TimeBS)
+	nan := float32(math.NaN())
+	r.acrossA, r.acrossB = nan, nan
+	sa, okA := s.of(pair.A, c.TimeAS, c.EM, c.NM, c.ZAM, c.AngleA)
+	sb, okB := s.of(pair.B, c.TimeBS, c.EM, c.NM, c.ZBM, c.AngleB)
+	if !okA || !okB {
+		return false
+	}
+	r.acrossA, r.acrossB = float32(sa.body[1]), float32(sb.body[1])
+	for k := range globalKinds {
+		r.global[k] = moveOf(sb.displacement(k).Sub(sa.displacement(k)))
+	}
+	r.rollA, r.rollB = moveOf(sa.displacement(BoresightRoll)), moveOf(sb.displacement(BoresightRoll))
+	return true
 }
 
 // slopeVariance is the variance of the mean gradient of two planes through points spread evenly over a cell.
@@ -167,7 +187,7 @@ func countCells(pairs []overlap.Pair) int {
 // within maps a time to -1 at the start and 1 at the end of a strip.
 func within(s *overlap.Strip, timeS float64) float64 {
 	d := s.EndGPSS - s.StartGPSS
-	if !(d > 0) {
+	if !(d > 0) || math.IsNaN(timeS) {
 		return 0
 	}
 	return math.Max(-1, math.Min(1, 2*(timeS-s.StartGPSS)/d-1))
