@@ -15,7 +15,7 @@ import (
 // maxProfiles and profileHalfM bound the cuts that the reports draw.
 const (
 	maxProfiles  = 4
-	profileHalfM = 20.0
+	profileHalfM = 6.0
 )
 
 // profiles cuts across the places where strips differ most, over open ground and over slopes such as
