@@ -28,47 +28,9 @@ func chooseLines(m *trajectory.Motion, all []candidate) (keep []bool) {
 	for i := range keep {
 		keep[i] = true
 	}
-	eights := m.Of(trajectory.EventFigureEight)
 	for _, air := range m.Air {
-		var in []int
-		longest := -1
-		for i, c := range all {
-			if c.EndS > air.TakeOffS && c.StartS < air.LandingS {
-				in = append(in, i)
-				if longest < 0 || c.lengthM > all[longest].lengthM {
-					longest = i
-				}
-			}
-		}
-		if longest < 0 {
-			continue
-		}
-		before, after := math.Inf(-1), math.Inf(1) // end of the eights before, start of those after
-		for _, e := range eights {
-			if e.StartS < air.TakeOffS || e.EndS > air.LandingS+1 {
-				continue
-			}
-			if mid := (e.StartS + e.EndS) / 2; mid < all[longest].StartS {
-				before = max(before, mid)
-			} else if mid > all[longest].EndS {
-				after = min(after, mid)
-			}
-		}
-		var early, late []int
-		for _, i := range in {
-			switch {
-			case all[i].StartS < before:
-				early = append(early, i)
-			case all[i].EndS > after:
-				late = append(late, i)
-			}
-		}
-		for _, list := range [2][]int{early, late} {
-			if len(list) <= 2 {
-				for _, i := range list {
-					keep[i] = false
-				}
-			}
+		for _, i := range aroundEights(m, air, all) {
+			keep[i] = false
 		}
 	}
 	var lengths, speeds []float64
@@ -87,6 +49,49 @@ func chooseLines(m *trajectory.Motion, all []candidate) (keep []bool) {
 		}
 	}
 	return keep
+}
+
+// aroundEights returns the stretches of a stay in the air that lie before or behind its figure-eights.
+func aroundEights(m *trajectory.Motion, air trajectory.Air, all []candidate) (out []int) {
+	var in []int
+	longest := -1
+	for i, c := range all {
+		if c.EndS > air.TakeOffS && c.StartS < air.LandingS {
+			in = append(in, i)
+			if longest < 0 || c.lengthM > all[longest].lengthM {
+				longest = i
+			}
+		}
+	}
+	if longest < 0 {
+		return nil
+	}
+	before, after := math.Inf(-1), math.Inf(1) // middle of the last eights before, and of the first behind it
+	for _, e := range m.Of(trajectory.EventFigureEight) {
+		if e.StartS < air.TakeOffS || e.EndS > air.LandingS+1 {
+			continue
+		}
+		if mid := (e.StartS + e.EndS) / 2; mid < all[longest].StartS {
+			before = max(before, mid)
+		} else if mid > all[longest].EndS {
+			after = min(after, mid)
+		}
+	}
+	var early, late []int
+	for _, i := range in {
+		switch {
+		case all[i].StartS < before:
+			early = append(early, i)
+		case all[i].EndS > after:
+			late = append(late, i)
+		}
+	}
+	for _, list := range [2][]int{early, late} {
+		if len(list) <= 2 {
+			out = append(out, list...)
+		}
+	}
+	return out
 }
 
 func median(v []float64) float64 {

@@ -6,15 +6,11 @@ import (
 	"math"
 	"slices"
 
-	"github.com/paulmach/orb"
-
 	"sidelap/las"
 	"sidelap/las/crs"
 	"sidelap/report/assess"
 	"sidelap/trajectory"
-	"sidelap/trajectory/fieldcheck"
 	"sidelap/trajectory/geodesy"
-	"sidelap/trajectory/rinex"
 )
 
 const toDeg = 180 / math.Pi
@@ -193,117 +189,14 @@ func (c *cloud) near(p *trajectory.Path) error {
 		Remedy: "is it the path of this flight? if so, name the cloud's coordinate system with --crs"}
 }
 
-// clock says how times become GPS seconds since 1980.
-type clock struct {
-	offsetS  float64
-	absolute bool   // offsetS is known
-	dayOnly  bool   // without offset: times are at least seconds of a GPS week or day
-	note     string // how it became known, if it was not stated
-}
-
-// settleClock finds the offset of the common time base, from the cloud, the path or the base log.
-func settleClock(c *cloud, t *trajectory.Track, shiftS float64, log *rinex.Log, startS, endS float64) clock {
-	if c != nil && c.got != nil {
-		for _, s := range c.files {
-			if s.times.N > 0 && (s.audit.Base == las.TimeAdjusted || s.audit.Base == las.TimeOffset) {
-				return clock{offsetS: s.audit.OffsetS, absolute: true}
-			}
-		}
+// gridByCode returns a projected system by its EPSG code.
+func gridByCode(code int) (*crs.CRS, error) {
+	k, err := crs.FromEPSG(code)
+	if err != nil {
+		return nil, &assess.SettingsError{Flag: "crs", Err: err}
 	}
-	stepS, what := trajectory.WeekS, "week"
-	utc := 0.0
-	if t != nil {
-		t0, _ := t.Span()
-		if g, ok := t.TimeKind.AbsoluteGPS(t0); ok {
-			return clock{offsetS: g - (t0 + shiftS), absolute: true}
-		}
-		if t.TimeKind == trajectory.DaySeconds && shiftS == 0 {
-			stepS, what = 86400, "day"
-		}
-		if t.TimeIsUTC && shiftS == 0 && log != nil {
-			b0, _ := log.Span()
-			utc = trajectory.LeapSeconds(trajectory.CalendarFromGPS(b0))
-		}
+	if k.Projection == nil {
+		return nil, &assess.SettingsError{Flag: "crs", Err: errors.New("EPSG:" + fmt.Sprint(code) + " is not a projected system that can be computed"), Remedy: "name a UTM zone or another projected system"}
 	}
-	if log == nil || len(log.Epochs) == 0 || !(endS >= startS) {
-		return clock{dayOnly: endS >= startS && startS >= 0 && endS < 2*trajectory.WeekS}
-	}
-	b0, b1 := log.Span()
-	near := math.Floor(b0/stepS) * stepS
-	best, most := near+utc, math.Inf(-1)
-	for k := -1.0; k <= 1; k++ {
-		w := near + k*stepS + utc
-		if both := min(endS+w, b1) - max(startS+w, b0); both > most {
-			best, most = w, both
-		}
-	}
-	return clock{offsetS: best, absolute: true, note: "the recording counts seconds of the " + what + " only; the " + what + " is taken from the base log"}
-}
-
-// readPlan reads the plan into the grid, and adds the figures that were given.
-func readPlan(o *Options, g *grid, unitM float64) (*fieldcheck.Plan, error) {
-	p := &fieldcheck.Plan{}
-	if o.Plan != "" {
-		var err error
-		if p, err = fieldcheck.ReadPlan(o.Plan); err != nil {
-			return nil, err
-		}
-		if err := placePlan(p, g, unitM); err != nil {
-			return nil, err
-		}
-	}
-	p.SpeedMPS, p.HeightM, p.DensityPerM2, p.PlannedFlight = o.SpeedMPS, o.HeightM, o.DensityPerM2, 60*o.PlannedMinutes
-	return p, nil
-}
-
-// placePlan brings a plan into the grid: from degrees, from another grid, or from the cloud's unit.
-func placePlan(p *fieldcheck.Plan, g *grid, unitM float64) error {
-	if p.Geographic {
-		return p.Project(g.projector())
-	}
-	move := func(x orb.Point) (orb.Point, error) { return orb.Point{x[0] * unitM, x[1] * unitM}, nil }
-	if g.crs != nil && p.EPSG != 0 && p.EPSG != g.crs.Horizontal.EPSG {
-		k, err := gridByCode(p.EPSG)
-		if err != nil {
-			return &assess.InputError{Path: p.Source, Err: fmt.Errorf("its coordinate system EPSG:%d cannot be computed", p.EPSG), Remedy: "export it in longitude and latitude"}
-		}
-		from, err := geodesy.New(k.Projection)
-		if err != nil {
-			return &assess.InputError{Path: p.Source, Err: err, Remedy: "export it in longitude and latitude"}
-		}
-		m := k.Horizontal.Unit.M
-		move = func(x orb.Point) (orb.Point, error) {
-			lat, lon, err := from.Inverse(x[0]*m, x[1]*m)
-			if err != nil {
-				return x, err
-			}
-			e, n, err := g.proj.Forward(lat, lon)
-			return orb.Point{e, n}, err
-		}
-	} else if unitM == 1 {
-		return nil
-	}
-	var bad error
-	each := func(l []orb.Point) {
-		for i := range l {
-			x, err := move(l[i])
-			if err != nil {
-				bad = errors.Join(bad, err)
-				return
-			}
-			l[i] = x
-		}
-	}
-	for _, poly := range p.Area {
-		for _, ring := range poly {
-			each(ring)
-		}
-	}
-	for i := range p.Lines {
-		each(p.Lines[i].Line)
-	}
-	if bad != nil {
-		return &assess.InputError{Path: p.Source, Err: bad, Remedy: "is it the plan of this site?"}
-	}
-	return nil
+	return k, nil
 }

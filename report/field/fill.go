@@ -1,0 +1,85 @@
+package field
+
+import (
+	"math"
+	"slices"
+
+	"sidelap/trajectory/fieldcheck"
+)
+
+// fill gathers the rest of the input of the checks.
+func (j *job) fill() {
+	in := &j.in
+	in.Track, in.Base, in.NoBase, in.Grid = j.track, j.log, j.o.NoBase, j.grid.projector()
+	in.ScanSpanRad = j.o.FieldOfViewDeg / toDeg
+	in.Plan = j.plan
+	if j.o.StorageFreeBytes > 0 || j.o.PlannedMinutes > 0 {
+		in.Storage = &fieldcheck.Storage{FreeBytes: j.o.StorageFreeBytes, PlannedS: 60 * j.o.PlannedMinutes}
+	}
+	if j.cloud == nil {
+		return
+	}
+	j.fillFiles()
+	if got := j.cloud.got; got != nil && got.spots != nil && j.survey != nil {
+		if j.list != nil {
+			in.Points = seen(got.spots, j.list.Points, j.survey.Lines(), in.Coverage)
+		}
+		if j.stand >= 0 && j.placed != nil && j.placed.heightsFit {
+			in.Heights = look(got.spots, j.stand, j.placed.path)
+		}
+	}
+}
+
+// fillFiles sums up the files, and the rate at which the recorder fills.
+func (j *job) fillFiles() {
+	bytes, seconds := 0.0, 0.0
+	for i, s := range j.cloud.files {
+		st := fieldcheck.FileState{Path: s.path, Problem: s.problem}
+		if s.f != nil {
+			h := s.f.Header()
+			st.Claimed, st.Present, st.Bytes = int64(min(h.StatedPoints, math.MaxInt64)), h.Points, s.f.Size()
+			if j.cloud.got != nil {
+				st.Present = s.present.Load()
+			}
+			bytes += float64(st.Bytes)
+		}
+		if s.times.N > 0 {
+			st.LastS = s.times.Max - j.epochS
+		}
+		if j.survey != nil {
+			for _, line := range j.survey.Lines() {
+				if slices.Contains(line.Files, i) {
+					st.Strips = append(st.Strips, line.ID)
+				}
+			}
+		}
+		j.in.Files = append(j.in.Files, st)
+	}
+	for _, s := range j.in.Strips {
+		seconds += s.EndS - s.StartS
+	}
+	if j.in.Storage != nil && seconds > 0 {
+		// Planned minutes are of recording: the rate is that of the strips.
+		j.in.Storage.BytesPerS, j.in.Storage.RecordedBytes = bytes/seconds, bytes
+	}
+}
+
+// missing lists the main inputs that were not given.
+func (j *job) missing() (out []Missing) {
+	if j.track == nil {
+		out = append(out, Missing{"the path of the flight", "--trajectory FILE"})
+	}
+	if j.log == nil && !j.o.NoBase {
+		out = append(out, Missing{"the log of the base", "--base FILE (or --no-base, with a correction service)"})
+	}
+	switch {
+	case j.cloud == nil:
+		out = append(out, Missing{"the raw or quick cloud", "FILE|DIR"})
+	case j.o.HeadersOnly:
+		out = append(out, Missing{"the points of the cloud", "leave out --headers"})
+	}
+	if j.o.Plan == "" {
+		out = append(out, Missing{"the plan", "--plan FILE"})
+	}
+	return out
+}
