@@ -82,12 +82,11 @@ func (e *estimation) finish(m groupSet) {
 	cols := p.columnsOf(m)
 	none := p.score(nil)
 	final := p.score(cols)
-	sum, se := differenceOf(p.blockSquares(none), p.blockSquares(final))
 	fit.BeforeRMSM = math.Sqrt(p.yy / p.w)
 	fit.HoldoutRMSM = math.Sqrt(math.Max(final.squares, 0) / p.w)
 	fit.FloorRMSM = p.floor()
 	fit.OverlapRMSM = p.leaveOverlapsOut(cols)
-	fit.Improved = len(cols) > 0 && sum > e.o.MinZ*se
+	fit.Improved = len(cols) > 0 && final.ok && clearness(p.blockSquares(none), p.blockSquares(final)) >= e.o.MinZ
 	if len(cols) > 0 && !fit.Improved {
 		for _, g := range m {
 			e.refuse(p.groups[g].kind, p.groups[g].strip, "ground that the fit did not see does not agree better with it")

@@ -226,7 +226,7 @@ func (e *estimation) rivals(m groupSet, cur *fitScore, k Kind) []Kind {
 		if !s.ok {
 			continue
 		}
-		if sum, se := differenceOf(e.p.blockSquares(s), e.p.blockSquares(cur)); sum <= se {
+		if s.squares <= 1.01*cur.squares || clearness(e.p.blockSquares(s), e.p.blockSquares(cur)) <= 1 {
 			out = append(out, q)
 		}
 	}

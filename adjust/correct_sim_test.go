@@ -77,11 +77,49 @@ type closeness struct {
 	movedMaxM   float64
 }
 
-// compare moves the points and compares them with the truth.
-func (c *flownCloud) compare(t testing.TB, m *Mover) closeness {
+// compare moves the points and compares them with the truth. free takes the mean error of the whole cloud off first: overlaps alone
+// cannot show it.
+func (c *flownCloud) compare(t testing.TB, m *Mover, free bool) closeness {
 	t.Helper()
+	var mean Vec
+	if free {
+		n := 0.0
+		c.eachError(t, m, func(d Vec, _ *simulate.TrueColumns, _ int) {
+			mean, n = mean.Add(d), n+1
+		})
+		mean = mean.Times(1 / n)
+	}
 	var g, r, h, nG, nR float64
 	sf := c.flight.Surface
+	c.eachError(t, m, func(d Vec, truth *simulate.TrueColumns, k int) {
+		d = d.Sub(mean)
+		e, n := truth.EM[k], truth.NM[k]
+		h += d[0]*d[0] + d[1]*d[1]
+		if truth.Cover[k] != simulate.CoverRoof {
+			gE, gN := sf.GroundGradient(e, n)
+			v := d[2] - gE*d[0] - gN*d[1]
+			g += v * v / (1 + gE*gE + gN*gN)
+			nG++
+			return
+		}
+		const s = 0.05
+		gE, gN := (sf.HeightM(e+s, n)-sf.HeightM(e-s, n))/(2*s), (sf.HeightM(e, n+s)-sf.HeightM(e, n-s))/(2*s)
+		if math.Abs(gE) > 2 || math.Abs(gN) > 2 || math.Abs(sf.HeightM(e, n)-truth.HM[k]) > 0.01 {
+			return // an edge
+		}
+		v := d[2] - gE*d[0] - gN*d[1]
+		r += v * v / (1 + gE*gE + gN*gN)
+		nR++
+	})
+	out := closeness{groundM: math.Sqrt(g / nG), roofM: math.Sqrt(r / math.Max(nR, 1)), horizontalM: math.Sqrt(h / (nG + nR))}
+	if m != nil {
+		out.movedM, out.movedMaxM = m.Counts().RMSM(), m.Counts().MaxM
+	}
+	return out
+}
+
+// eachError calls f for every return of open ground and roofs with where it lies minus where it came from.
+func (c *flownCloud) eachError(t testing.TB, m *Mover, f func(d Vec, truth *simulate.TrueColumns, k int)) {
 	for i := range c.flight.Strips {
 		for chunk, truth := range c.flight.StripChunksWithTruth(i) {
 			if m != nil {
@@ -90,36 +128,12 @@ func (c *flownCloud) compare(t testing.TB, m *Mover) closeness {
 				}
 			}
 			for k := range chunk.N {
-				cover := truth.Cover[k]
-				if cover != simulate.CoverHard && cover != simulate.CoverGrass && cover != simulate.CoverRoof {
-					continue
+				if cover := truth.Cover[k]; cover == simulate.CoverHard || cover == simulate.CoverGrass || cover == simulate.CoverRoof {
+					f(Vec{chunk.Frame.XM(chunk.X[k]) - truth.EM[k], chunk.Frame.YM(chunk.Y[k]) - truth.NM[k], chunk.Frame.ZM(chunk.Z[k]) - truth.HM[k]}, truth, k)
 				}
-				dE, dN, dZ := chunk.Frame.XM(chunk.X[k])-truth.EM[k], chunk.Frame.YM(chunk.Y[k])-truth.NM[k], chunk.Frame.ZM(chunk.Z[k])-truth.HM[k]
-				e, n := truth.EM[k], truth.NM[k]
-				h += dE*dE + dN*dN
-				if cover != simulate.CoverRoof {
-					gE, gN := sf.GroundGradient(e, n)
-					v := dZ - gE*dE - gN*dN
-					g += v * v / (1 + gE*gE + gN*gN)
-					nG++
-					continue
-				}
-				const s = 0.05
-				gE, gN := (sf.HeightM(e+s, n)-sf.HeightM(e-s, n))/(2*s), (sf.HeightM(e, n+s)-sf.HeightM(e, n-s))/(2*s)
-				if math.Abs(gE) > 2 || math.Abs(gN) > 2 || math.Abs(sf.HeightM(e, n)-truth.HM[k]) > 0.01 {
-					continue // an edge
-				}
-				v := dZ - gE*dE - gN*dN
-				r += v * v / (1 + gE*gE + gN*gN)
-				nR++
 			}
 		}
 	}
-	out := closeness{groundM: math.Sqrt(g / nG), roofM: math.Sqrt(r / nR), horizontalM: math.Sqrt(h / (nG + nR))}
-	if m != nil {
-		out.movedM, out.movedMaxM = m.Counts().RMSM(), m.Counts().MaxM
-	}
-	return out
 }
 
 // corrected is what a correction of a simulated flight achieved.
@@ -129,8 +143,8 @@ type corrected struct {
 	after  closeness
 }
 
-// correctFlight measures, diagnoses, estimates and moves, in up to two rounds as report/correct does.
-func (c *flownCloud) correctFlight(t testing.TB, path *trajectory.Path, o CorrectOptions, cellM float64) corrected {
+// correctFlight diagnoses, estimates and moves.
+func (c *flownCloud) correctFlight(t testing.TB, path *trajectory.Path, o CorrectOptions, free bool) corrected {
 	t.Helper()
 	know := FromPath
 	if path == nil {
@@ -142,7 +156,7 @@ func (c *flownCloud) correctFlight(t testing.TB, path *trajectory.Path, o Correc
 	if err != nil {
 		t.Fatal(err)
 	}
-	return corrected{fit: fit, before: c.compare(t, nil), after: c.compare(t, m)}
+	return corrected{fit: fit, before: c.compare(t, nil, free), after: c.compare(t, m, free)}
 }
 
 func fittedText(c *corrected) string {
@@ -174,13 +188,13 @@ func TestCorrectLook(t *testing.T) {
 		for seed := uint64(1); seed <= 2; seed++ {
 			s := simulate.SmallScenario()
 			s.Seed = seed
-			clean := flyCloud(t, s, 1).compare(t, nil)
+			clean := flyCloud(t, s, 1).compare(t, nil, false)
 			fc.Apply(&s)
 			f := flyCloud(t, s, 1)
 			for _, path := range []*trajectory.Path{f.path, nil} {
 				o := DefaultCorrectOptions()
 				o.Control = f.control()
-				c := f.correctFlight(t, path, o, 1)
+				c := f.correctFlight(t, path, o, false)
 				fmt.Printf("%-18s %d path %-5v clean %.4f %.4f %.4f before %.4f %.4f %.4f after %.4f %.4f %.4f ratio %.2f %.2f %.2f moved %.4f hold-out %.4f->%.4f floor %.4f loo %.4f ctl %.4f->%.4f| %s\n", fc.Name, seed, path != nil,
 					clean.groundM, clean.roofM, clean.horizontalM, c.before.groundM, c.before.roofM, c.before.horizontalM, c.after.groundM, c.after.roofM, c.after.horizontalM,
 					c.after.groundM/clean.groundM, c.after.roofM/clean.roofM, c.after.horizontalM/clean.horizontalM, c.after.movedM,
