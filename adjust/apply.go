@@ -72,12 +72,11 @@ const maxRangeM = 20_000
 
 // stripMover is what is prepared for a strip.
 type stripMover struct {
-	c            *StripCorrection
-	moved        bool
-	turned       bool
-	level        Mat // body to map without a pose
-	right        Vec
-	north, along float64
+	c      *StripCorrection
+	moved  bool
+	turned bool
+	level  Mat // body to map without a pose
+	right  Vec
 }
 
 // moveState is the state at one time of one strip.

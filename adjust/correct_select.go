@@ -152,7 +152,7 @@ func (e *estimation) prune(m groupSet) groupSet {
 			rest := slices.Delete(slices.Clone(m), i, i+1)
 			s := e.p.score(e.p.columnsOf(rest))
 			if len(s.cols) == len(cur.cols) { // another group holds the same columns
-				worst, worstZ = i, math.Inf(-1)
+				worst = i
 				break
 			}
 			z := math.Inf(1)

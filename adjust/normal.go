@@ -100,20 +100,6 @@ func (q *normal) solve(cols []int, prior []float64) *solution {
 	return s
 }
 
-// squares returns the weighted sum of squared residuals that a solution leaves in q.
-func (q *normal) squares(s *solution) float64 {
-	sum := q.yy
-	for i, ci := range s.cols {
-		sum -= 2 * s.x[i] * q.u[ci]
-		row := 0.0
-		for j, cj := range s.cols {
-			row += q.at(ci, cj) * s.x[j]
-		}
-		sum += s.x[i] * row
-	}
-	return sum
-}
-
 // full spreads the solution over the whole parameter vector.
 func (s *solution) full(size int) []float64 {
 	x := make([]float64, size)

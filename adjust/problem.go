@@ -37,17 +37,6 @@ func newProblem(rows []row, strips, blocks int) *problem {
 	return p
 }
 
-// strips is the number of strips that take part.
-func (p *problem) strips() int {
-	n := 0
-	for _, s := range p.seen {
-		if s {
-			n++
-		}
-	}
-	return n
-}
-
 // accumulate fills the normal equations from the rows and their present weights. Each fold is summed in the order
 // of the rows, whatever the number of processors.
 func (p *problem) accumulate() {

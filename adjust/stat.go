@@ -20,16 +20,5 @@ func quantile(v []float64, p float64) float64 {
 	return s[i] + (at-float64(i))*(s[i+1]-s[i])
 }
 
-func rms(v []float64) float64 {
-	if len(v) == 0 {
-		return math.NaN()
-	}
-	ss := 0.0
-	for _, x := range v {
-		ss += x * x
-	}
-	return math.Sqrt(ss / float64(len(v)))
-}
-
 // median returns the middle value of v, the mean of the two middle ones of an even number.
 func median(v []float64) float64 { return quantile(v, 0.5) }

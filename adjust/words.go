@@ -2,7 +2,6 @@ package adjust
 
 import (
 	"fmt"
-	"math"
 	"sort"
 	"strings"
 
@@ -198,16 +197,4 @@ func capital(s string) string {
 		return s
 	}
 	return strings.ToUpper(s[:1]) + s[1:]
-}
-
-// predictedText lists the predicted standard deviations for a report.
-func (d *Diagnosis) predictedText() string {
-	var parts []string
-	for _, o := range d.Observable {
-		unit, f := o.Kind.Unit()
-		if o.Kind <= ScanAngleScale && !math.IsNaN(o.SigmaJoint) {
-			parts = append(parts, fmt.Sprintf("%s %.4f %s", o.Kind.Plain(), o.SigmaJoint*f, unit))
-		}
-	}
-	return strings.Join(parts, ", ")
 }

@@ -2,7 +2,6 @@ package assess
 
 import (
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -142,25 +141,4 @@ func closeAll(files []*las.File) {
 	for _, f := range files {
 		f.Close()
 	}
-}
-
-// inputSummary is what the terminal says about the inputs before the reading starts.
-func inputSummary(files []*las.File) string {
-	var points int64
-	for _, f := range files {
-		points += f.Header().Points
-	}
-	if len(files) == 1 {
-		return fmt.Sprintf("1 file, %s points", groupDigits(points))
-	}
-	return fmt.Sprintf("%d files, %s points", len(files), groupDigits(points))
-}
-
-// groupDigits writes n with thin groups of three: 12 345 678.
-func groupDigits(n int64) string {
-	s := fmt.Sprint(n)
-	for i := len(s) - 3; i > 0; i -= 3 {
-		s = s[:i] + " " + s[i:]
-	}
-	return s
 }
