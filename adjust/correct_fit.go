@@ -168,7 +168,7 @@ func (e *estimation) refuse(k Kind, strip int, why string) {
 
 // alikeM and alikeShare are how far two corrections may move a point apart, or by which share of the move itself, and still count as the same
 // correction. Our proposal: below the resolution of what is delivered; and a correction that leaves a fifth of an error, should the rival be the
-// cause, is better than none.
+// cause, is better than none, as long as it is no more than half of what the strips lie apart.
 const (
 	alikeM     = 0.006
 	alikeShare = 0.2
@@ -187,7 +187,7 @@ func (e *estimation) dropConfounded(m groupSet) groupSet {
 		}
 		rivals := e.rivals(m, cur, k)
 		var apart []string
-		limit, most := math.Max(alikeM, alikeShare*e.effect(m, k)), 0.0
+		limit, most := math.Max(alikeM, math.Min(alikeShare*e.effect(m, k), 0.5*math.Sqrt(e.p.yy/e.p.w))), 0.0
 		for _, q := range rivals {
 			d := e.apart(m, k, q)
 			if d > limit {

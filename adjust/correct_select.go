@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/mat"
 )
 
 // tried is how many of the best groups by their sum of squares are put to the test by blocks of ground in each round.
@@ -108,7 +110,7 @@ func (e *estimation) bestStep(m groupSet, cur *fitScore, among func(*fitGroup) b
 		}
 		s := e.p.score(cols)
 		gain := cur.squares - s.squares - 2*unit*float64(more)
-		if s.ok && gain > materialShare*cur.squares*e.p.share(grp.strip) {
+		if s.ok && gain > materialShare*cur.squares*e.p.share(grp.strip) && (grp.strip >= 0 || !e.p.tied(cols, int(grp.kind))) {
 			steps = append(steps, step{g, gain, s})
 		}
 	}
@@ -125,6 +127,28 @@ func (e *estimation) bestStep(m groupSet, cur *fitScore, among func(*fitGroup) b
 		return s.group
 	}
 	return -1
+}
+
+// tiedLimit is the correlation above which two parameters are not estimated side by side. Georeferencing reference, section 7: common practice.
+const tiedLimit = 0.98
+
+// tied reports whether a global parameter's estimate would hang on that of another: large values that cancel in the overlaps, and nowhere else.
+func (p *fitProblem) tied(cols []int, k int) bool {
+	_, chol, ok := p.solve(cols, -1)
+	if !ok {
+		return true
+	}
+	inv := mat.NewSymDense(len(cols), nil)
+	if err := chol.InverseTo(inv); err != nil {
+		return true
+	}
+	i := slices.Index(cols, k)
+	for j, c := range cols {
+		if j != i && p.columns[c].comp == compGlobal && math.Abs(inv.At(i, j)) > tiedLimit*math.Sqrt(inv.At(i, i)*inv.At(j, j)) {
+			return true
+		}
+	}
+	return false
 }
 
 // relevant reports whether a group moves points of its strip by what matters.
