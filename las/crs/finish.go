@@ -38,7 +38,10 @@ func (c *CRS) assumeHorizontal() {
 }
 
 func (c *CRS) assumeVertical() {
-	if c.Kind == KindGeocentric {
+	if c.Kind == KindGeocentric { // one unit for all three axes
+		if !(c.Vertical.Unit.M > 0) {
+			c.Vertical.Unit = c.Horizontal.Unit
+		}
 		return
 	}
 	if !c.VerticalStated() {
