@@ -345,6 +345,50 @@ func tukeyWeight(u float64) float64 {
 	return (1 - u*u) * (1 - u*u)
 }
 
+// determined returns the inverse of the normal matrix at cols in the directions about which the cells know more than is known beforehand. The common shift of all
+// strips, say, is none of them: it stays at zero, and its uncertainty is not that of the strips against each other. With very many columns all directions
+// are kept, and the standard deviations are larger.
+func (p *fitProblem) determined(cols []int, chol *mat.Cholesky) (*mat.SymDense, bool) {
+	n := len(cols)
+	inv := mat.NewSymDense(n, nil)
+	if n > 400 {
+		if err := chol.InverseTo(inv); err != nil {
+			if _, poor := err.(mat.Condition); !poor {
+				return inv, false
+			}
+		}
+		return inv, true
+	}
+	scaled := mat.NewSymDense(n, nil)
+	for i, ci := range cols {
+		for j := i; j < n; j++ {
+			at := ci*p.size + cols[j]
+			scaled.SetSym(i, j, (p.total[at]+p.reg[at])*p.columns[ci].prior*p.columns[cols[j]].prior)
+		}
+	}
+	var eig mat.EigenSym
+	if !eig.Factorize(scaled, true) {
+		return inv, false
+	}
+	var v mat.Dense
+	eig.VectorsTo(&v)
+	for k, lambda := range eig.Values(nil) {
+		if lambda > leastKnown {
+			inv.SymRankOne(inv, 1/lambda, v.ColView(k))
+		}
+	}
+	for i, ci := range cols {
+		for j := i; j < n; j++ {
+			inv.SetSym(i, j, inv.At(i, j)*p.columns[ci].prior*p.columns[cols[j]].prior)
+		}
+	}
+	return inv, true
+}
+
+// leastKnown is the information about a direction, in units of that known beforehand, from which it counts as determined: its standard deviation is then
+// below a fifth of the size that the parameters can have at all.
+const leastKnown = 25
+
 // sigmas returns the standard deviations of columns: the larger of those of independent cells and of those by clusters of ground, equation
 // (5) of the georeferencing reference.
 func (p *fitProblem) sigmas(cols []int, x []float64, chol *mat.Cholesky) []float64 {
@@ -353,11 +397,9 @@ func (p *fitProblem) sigmas(cols []int, x []float64, chol *mat.Cholesky) []float
 	if n == 0 || chol == nil {
 		return out
 	}
-	inv := mat.NewSymDense(n, nil)
-	if err := chol.InverseTo(inv); err != nil {
-		if _, poor := err.(mat.Condition); !poor {
-			return out
-		}
+	inv, ok := p.determined(cols, chol)
+	if !ok {
+		return out
 	}
 	place := make([]int, p.size)
 	for i, c := range cols {

@@ -23,7 +23,11 @@ func WriteText(w io.Writer, rec *report.Record, columns int) error {
 			if p.Strip != "" {
 				name += ", strip " + string(p.Strip)
 			}
-			fmt.Fprintf(&b, "  %-34s %11s +- %s %s\n", name, number(p.Value, 4), number(p.Sigma, 4), p.Unit)
+			digits := 4
+			if p.Unit == "1" {
+				digits = 6
+			}
+			fmt.Fprintf(&b, "  %-34s %11s +- %s %s\n", name, number(p.Value, digits), number(p.Sigma, digits), p.Unit)
 		}
 	}
 	b.WriteString("\n                       before     after\n")
