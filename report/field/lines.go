@@ -135,14 +135,10 @@ func (j *job) settleLines() {
 
 // linesOfMotion gives the strips of a path alone.
 func (j *job) linesOfMotion(m *trajectory.Motion) {
-	var all []candidate
-	for _, e := range m.Of(trajectory.EventStrip) {
-		all = append(all, candidate{trajectory.Interval{StartS: e.StartS, EndS: e.EndS}, e.LengthM, e.SpeedMPS})
-	}
-	var strips []trajectory.Interval
-	for i, keep := range chooseLines(m, all) {
-		if keep {
-			strips = append(strips, all[i].Interval)
+	strips := chosen(m, trajectory.EventStrip)
+	if len(strips) < 2 && m.StartsOnGround { // slow strips look like transits beside a fast run
+		if more := chosen(m, trajectory.EventStrip, trajectory.EventTransit, trajectory.EventStraightRun); len(more) > 2 {
+			strips = more
 		}
 	}
 	if len(strips) == 0 {
@@ -152,4 +148,23 @@ func (j *job) linesOfMotion(m *trajectory.Motion) {
 	if again, err := trajectory.FindEvents(j.in.Path, trajectory.MotionOptions{Strips: strips, RunMPS: j.lim.RunMPS, RunS: j.lim.RunS}); err == nil {
 		j.in.Motion = again
 	}
+}
+
+// straightRad is how much a stretch of straight flight may turn in all, to either side.
+const straightRad = 60 / toDeg
+
+// chosen returns the stretches of these kinds that are strips: straight ones of at least five seconds.
+func chosen(m *trajectory.Motion, kinds ...trajectory.EventKind) (strips []trajectory.Interval) {
+	var all []candidate
+	for _, e := range m.Events {
+		if slices.Contains(kinds, e.Kind) && e.DurationS() >= 5 && e.LengthM > 0 && max(e.LeftRad, e.RightRad) < straightRad {
+			all = append(all, candidate{trajectory.Interval{StartS: e.StartS, EndS: e.EndS}, e.LengthM, e.SpeedMPS})
+		}
+	}
+	for i, keep := range chooseLines(m, all) {
+		if keep {
+			strips = append(strips, all[i].Interval)
+		}
+	}
+	return strips
 }
