@@ -219,6 +219,33 @@ func (r *runner) between(e trajectory.Event) string {
 	return "between " + before + " and " + after
 }
 
+// beside reports whether a stretch lies among strips of its direction: along
+// half of one of them, and no farther from it than two and a half times the
+// distance at which neighbours are flown.
+func (r *runner) beside(p0, p1 trajectory.Pose) bool {
+	ax := make([]axis, len(r.shots))
+	for i := range ax {
+		ax[i] = axisOf(&r.shots[i])
+	}
+	var apart []float64
+	for _, n := range r.neighbours(ax) {
+		apart = append(apart, n.distance)
+	}
+	limit := 2.5 * quantile(apart, 0.5)
+	for _, a := range ax {
+		if !a.ok {
+			continue
+		}
+		u0, u1 := a.along(p0.EM, p0.NM), a.along(p1.EM, p1.NM)
+		w0, w1 := a.across(p0.EM, p0.NM), a.across(p1.EM, p1.NM)
+		shared := min(a.length, max(u0, u1)) - max(0, min(u0, u1))
+		if shared > 0.5*a.length && math.Abs(w0+w1)/2 <= limit && math.Abs(w1-w0) < 0.3*a.length {
+			return true
+		}
+	}
+	return false
+}
+
 // likeOthers reports whether a stretch of the path is flown as the strips of
 // the cloud are: direction, speed and height. Before the first and after the
 // last strip, where straight runs and transits lie, it must begin and end
@@ -233,6 +260,9 @@ func (r *runner) likeOthers(e trajectory.Event) bool {
 	p1, ok1 := r.in.Path.At(e.EndS)
 	if !ok0 || !ok1 {
 		return false
+	}
+	if !r.beside(p0, p1) { // along the end of the block: a transit, as a rule
+		outside, speedTol, lengthTol = true, 0.1, 0.15
 	}
 	for i := range r.shots {
 		s := &r.shots[i]
