@@ -91,8 +91,10 @@ func newPointCoder(it Item, pool *modelPool) pointCoder {
 //
 // Damage is found at the latest when bytes are missing or left over. A damaged
 // stream that happens to stay decodable gives wrong points in front of the place
-// where the error is noticed: after any error but ErrTruncated the points are
-// what the stream says, not what was once written.
+// where the error is noticed. The points beside an error are therefore what was
+// once written only if the bytes in src are sound and merely end early (ErrTruncated,
+// and the caller knows that the file is cut); a damaged layer size, too, gives
+// ErrTruncated where nothing is cut.
 //
 // Errors of the stream are of type *Error.
 func (d *Decoder) Decode(dst []byte, src []byte, n int, layers Layers) (points, consumed int, err error) {
