@@ -19,6 +19,12 @@ type Checkpoints struct {
 	Statement    *Statement  `json:"statement"`
 	Points       []CheckRow  `json:"points"`
 	Notes        []string    `json:"notes,omitempty"`
+	List         *PointList  `json:"list"`         // how the list was read
+	Subsets      []Subset    `json:"subsets"`      // the statistics again without some of the points
+	Distribution *Spread     `json:"distribution"` // of the used points over the cloud
+	Independence Text        `json:"independence"` // what the source of the points lets the figures say
+	Editions     []Edition   `json:"editions"`     // the figures of each standard from the same differences
+	Rules        *RulesRun   `json:"rules"`        // which rules for blunders were run
 }
 
 // Accuracy is the statistics of the differences of one group of check points.
@@ -51,8 +57,20 @@ type Accuracy struct {
 	Kurtosis        *float64 `json:"kurtosis"`
 	JarqueBera      *float64 `json:"jarque_bera"`
 	JarqueBeraP     *float64 `json:"jarque_bera_p"`
-	Normal          *bool    `json:"normal"` // not rejected at 5 %
-	Outliers        []string `json:"outliers,omitempty"`
+	Normal          *bool    `json:"normal"`             // not rejected at 5 %
+	Outliers        []string `json:"outliers,omitempty"` // farther than outlier_limit_m from the median
+
+	OutlierLimitM      *float64 `json:"outlier_limit_m"`          // 3 NMAD
+	OutliersClass      []string `json:"outliers_class,omitempty"` // beyond 3 times the class
+	OutlierChancePct   *float64 `json:"outlier_chance_pct"`       // that normal data of this size have one beyond 3 sigma
+	RMSEBootLowM       *float64 `json:"rmse_boot_low_m"`          // 95 % interval by bootstrap: no distribution assumed
+	RMSEBootHighM      *float64 `json:"rmse_boot_high_m"`
+	RMSEUpperM         *float64 `json:"rmse_upper_m"`         // one-sided 95 % bound
+	RMSEPlacesHighM    *float64 `json:"rmse_places_high_m"`   // upper end of the interval if only places counted
+	ClassConfidencePct *float64 `json:"class_confidence_pct"` // that the true RMSE is within the class
+	Power              []Power  `json:"power,omitempty"`
+	BiasAbove25        *bool    `json:"bias_above_25"` // mean above 25 % of the class
+	P95UpperM          *float64 `json:"p95_upper_m"`   // 95 % upper bound of the 95th percentile, by an order statistic
 }
 
 // Horizontal is the comparison of targets in plan.
@@ -67,6 +85,10 @@ type Horizontal struct {
 	Accuracy95M     *float64 `json:"accuracy95_m"`
 	Estimated       bool     `json:"estimated"` // from position, angle and height, not tested
 	Basis           Text     `json:"basis"`
+	NSSDA95M        *float64 `json:"nssda95_m"` // 95 % radius of the NSSDA, where it gives one
+	Targets         []Target `json:"targets,omitempty"`
+	ExpectedM       *float64 `json:"expected_rmse_m"` // by formula: an estimate, never a test
+	ExpectedBasis   Text     `json:"expected_basis"`
 }
 
 // CheckRow is one check point. Excluded points stay, with the reason.
@@ -92,6 +114,8 @@ type CheckRow struct {
 	SurveyM  *float64 `json:"survey_sigma_m"`
 	Source   Text     `json:"source"`
 	Outlier  bool     `json:"outlier"`
+	Flags    []string `json:"flags,omitempty"` // of the site, in words; a flagged point counts
+	SigmaM   *float64 `json:"cloud_sigma_m"`   // of cloud_z_m, from the spread of the returns
 }
 
 // Statement holds the fields that a standard asks an accuracy statement to

@@ -40,6 +40,11 @@ var enums = map[string][]any{
 	"Cause.kind":            causeKinds,
 	"Record.schema_version": {report.SchemaVersion},
 	"Options.strips_by":     {"auto", "id", "file", "time"},
+	"Measure.result":        {"pass", "fail", "not_judged"},
+	"Edition.case":          {"tested", "tested_reduced", "produced"},
+	"Edition.id":            {"asprs-1", "asprs-2", "nssda"},
+	"Subset.group":          {"nva", "vva"},
+	"Target.kind":           {"disc", "checkerboard", "chevron", "cross", "ridge"},
 }
 
 var causeKinds = []any{"boresight_roll", "boresight_pitch", "boresight_heading", "scan_angle_scale", "range_offset",
