@@ -20,6 +20,7 @@ const (
 	ReasonVoid        Reason = "gap in the ground at the point"
 	ReasonDuplicate   Reason = "same place as another point"
 	ReasonByUser      Reason = "taken out by the user"
+	ReasonRidge       Reason = "on a roof ridge: compared by its planes, not by the ground"
 )
 
 // Flag marks something about a point's site that a reader of its dz should know. A

@@ -69,6 +69,7 @@ type AssessInput struct {
 	SurveyHM         float64   // RMSE of the check survey's positions, radial, RMSE_H2; 0 = unknown
 	SurveyZero       bool      // the survey is to be taken as free of error: 0 is a statement, not unknown
 	NotIndependent   bool      // points were used in processing: nothing counts as tested
+	RelativeToBase   bool      // points come from the base of the flight: nothing counts as tested independently
 	AreaOpenKM2      float64   // 0 = unknown
 	AreaVegetatedKM2 float64
 }
@@ -186,6 +187,9 @@ func (e *Evaluation) notes(in AssessInput) {
 	e.fewNotes()
 	if in.NotIndependent {
 		e.Notes = append(e.Notes, "the points were used in processing: the figures describe the fit, nothing is tested")
+	}
+	if in.RelativeToBase {
+		e.Notes = append(e.Notes, "the points come from the base of the flight: the figures hold relative to this base")
 	}
 	if e.Required.Note != "" {
 		e.Notes = append(e.Notes, e.Required.Note)

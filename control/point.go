@@ -2,6 +2,7 @@ package control
 
 import (
 	"math"
+	"strings"
 	"time"
 )
 
@@ -57,6 +58,31 @@ type Point struct {
 
 // HasZ reports whether the point has a surveyed height.
 func (p *Point) HasZ() bool { return !math.IsNaN(p.ZM) && !math.IsInf(p.ZM, 0) }
+
+// OnRidge reports whether the list says that the point lies on a roof ridge: its height is no check of the
+// ground, see Collector.Ridges.
+func (p *Point) OnRidge() bool { return p.says("ridge") }
+
+// IsTarget reports whether the list says that a target lies at the point, see Collector.Targets.
+func (p *Point) IsTarget() bool {
+	return p.says("target") || p.says("chevron") || p.says("checkerboard") || p.says("disc") || p.says("disk")
+}
+
+// says looks for a word of the trade in code and surface; letters and digits may follow it ("TARGET3", "ridges").
+func (p *Point) says(word string) bool {
+	text := strings.ToLower(p.Code + " " + p.Surface)
+	for from := 0; ; {
+		i := strings.Index(text[from:], word)
+		if i < 0 {
+			return false
+		}
+		i += from
+		if i == 0 || text[i-1] < 'a' || text[i-1] > 'z' {
+			return true
+		}
+		from = i + 1
+	}
+}
 
 // Box is an axis-parallel rectangle in metres.
 type Box struct{ MinEM, MinNM, MaxEM, MaxNM float64 }

@@ -82,7 +82,7 @@ func (e *Evaluation) statement(in AssessInput) Statement {
 
 func (e *Evaluation) statementCase(n int, in AssessInput) StatementCase {
 	switch {
-	case n == 0 || in.NotIndependent:
+	case n == 0 || in.NotIndependent || in.RelativeToBase:
 		return StatementNone
 	case n < e.Edition.MinimumPoints():
 		return StatementReduced

@@ -120,6 +120,9 @@ func (s *groundSite) judge(r *PointResult, o EvaluateOptions) {
 	case s.total == 0:
 		r.Reason = ReasonOutside
 		return
+	case s.point.OnRidge():
+		r.Reason = ReasonRidge
+		return
 	case len(s.ground) < max(3, o.MinReturns):
 		r.Reason, r.Detail = ReasonFew, fmt.Sprintf("%d of %d returns in reach, %d needed", len(s.ground), s.total, max(3, o.MinReturns))
 		return
