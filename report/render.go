@@ -129,6 +129,9 @@ func replaceable(dir string, force bool) error {
 	return nil
 }
 
+// IsOutput reports whether a name directly in a results folder is one that sidelap writes there.
+func IsOutput(name string) bool { return ours(name) }
+
 // ours tells whether a name in a results folder is one that sidelap writes.
 func ours(name string) bool {
 	switch name {

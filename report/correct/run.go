@@ -167,6 +167,9 @@ func (r *run) write(ctx context.Context) (*Result, error) {
 	if err := replaceable(out, r.o.Force); err != nil {
 		return nil, err
 	}
+	if err := noneBelow(out, r.inputs()); err != nil {
+		return nil, err
+	}
 	if err := os.MkdirAll(filepath.Dir(out), 0o777); err != nil {
 		return nil, err
 	}
@@ -275,6 +278,65 @@ func replaceable(dir string, force bool) error {
 	}
 	if _, err := os.Stat(filepath.Join(dir, "results.json")); err != nil {
 		return fmt.Errorf("%s: %w and is no results folder (no results.json in it): nothing was replaced; name another folder", dir, report.ErrExists)
+	}
+	for _, e := range list {
+		if !report.IsOutput(e.Name()) {
+			return holdsForeign(dir, e.Name())
+		}
+	}
+	cloud, err := os.ReadDir(filepath.Join(dir, "cloud"))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	for _, e := range cloud {
+		if n := e.Name(); e.IsDir() || !assess.IsCloudName(n) && filepath.Ext(n) != ".undo" && n != "correction.json" {
+			return holdsForeign(dir, filepath.Join("cloud", n))
+		}
+	}
+	return nil
+}
+
+func holdsForeign(dir, name string) error {
+	return fmt.Errorf("%s: %w and holds %s, which is not sidelap's: nothing was replaced; move it, or name another folder", dir, report.ErrExists, name)
+}
+
+// inputs lists every file that the correction reads.
+func (r *run) inputs() []string {
+	var paths []string
+	for _, f := range r.p.Files {
+		paths = append(paths, f.Path())
+	}
+	for _, p := range []string{r.a.Trajectory, r.a.Accuracy, r.a.CheckPoints, r.a.Control, r.a.Base} {
+		if p != "" {
+			paths = append(paths, p)
+		}
+	}
+	return paths
+}
+
+// noneBelow refuses an output folder that holds an input: replacing the folder would remove it. Links are followed.
+func noneBelow(dir string, inputs []string) error {
+	place, err := filepath.EvalSymlinks(dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	if place, err = filepath.Abs(place); err != nil {
+		return err
+	}
+	for _, in := range inputs {
+		p, err := filepath.EvalSymlinks(in)
+		if err != nil {
+			return err
+		}
+		if p, err = filepath.Abs(p); err != nil {
+			return err
+		}
+		if rel, err := filepath.Rel(place, p); err == nil && filepath.IsLocal(rel) {
+			return fmt.Errorf("%s: the input %s lies in it and would be replaced; nothing was written; name another folder", dir, in)
+		}
 	}
 	return nil
 }
