@@ -51,18 +51,19 @@ func OpenWith(path string, o OpenOptions) (*File, error) { return openFile(path,
 
 // openFile opens a file. keepStored leaves points in compatibility mode as they are stored.
 func openFile(path string, o OpenOptions, keepStored bool) (*File, error) {
+	info, err := os.Stat(path) // before the file is opened: to open a pipe would wait for a writer
+	if err != nil {
+		return nil, err
+	}
+	switch {
+	case info.IsDir():
+		return nil, &FormatError{path, 0, "file", kindf(ErrNotLAS, "this is a directory"), "give a LAS or LAZ file"}
+	case !info.Mode().IsRegular():
+		return nil, &FormatError{path, 0, "file", kindf(ErrNotLAS, "this is no regular file (a pipe or a device)"), "give a LAS or LAZ file"}
+	}
 	r, err := os.Open(path)
 	if err != nil {
 		return nil, err
-	}
-	info, err := r.Stat()
-	if err != nil {
-		r.Close()
-		return nil, err
-	}
-	if info.IsDir() {
-		r.Close()
-		return nil, &FormatError{path, 0, "file", kindf(ErrNotLAS, "this is a directory"), "give a LAS or LAZ file"}
 	}
 	f, err := openReader(r, info.Size(), path, o, keepStored)
 	if err != nil {
