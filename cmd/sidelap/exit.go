@@ -46,15 +46,6 @@ type verdictError struct{ code int }
 
 func (e *verdictError) Error() string { return fmt.Sprintf("exit %d", e.code) }
 
-// partlyError is an interruption after which complete outputs of an earlier stage stay.
-type partlyError struct {
-	err  error
-	what string // what stays and what to do about the rest
-}
-
-func (e *partlyError) Error() string { return e.what + ": " + e.err.Error() }
-func (e *partlyError) Unwrap() error { return e.err }
-
 // exitCode gives the exit code that belongs to an error.
 func exitCode(ctx context.Context, err error) int {
 	var verdict *verdictError
@@ -96,10 +87,6 @@ func printError(w io.Writer, err error, code int, asJSON bool) {
 	text := err.Error()
 	if code == exitInterrupted {
 		text = "interrupted; nothing was written under a final name"
-		var partly *partlyError
-		if errors.As(err, &partly) {
-			text = "interrupted; " + partly.what
-		}
 	}
 	if !asJSON {
 		fmt.Fprintln(w, "sidelap: "+printable(text))
