@@ -167,6 +167,9 @@ func diagnose(r *report.Record, s *overlap.Survey, pairs []overlap.Pair, p *traj
 		ao.LeverM = adjust.Vec(o.LeverM)
 	}
 	d := adjust.Diagnose(s, pairs, p, know, ao)
+	if d.Judged {
+		r.Causes = []report.Cause{} // looked for, whether or not one is found; null means not judged
+	}
 	for _, c := range d.Causes {
 		unit, f := c.Kind.Unit()
 		row := report.Cause{Kind: c.Kind.String(), Estimate: report.F(c.Estimate * f), Sigma: report.F(c.Sigma * f), Unit: unit, Significant: c.Significant,
