@@ -10,40 +10,31 @@ import (
 // ClusterM is the distance within which points count as one place: our proposal.
 const ClusterM = 50
 
-// Places groups points that a chain of steps of at most distanceM joins, and returns the group of
-// each point, numbered from 0 in the order of the points, and the number of groups.
+// Places groups points into places: a point belongs to the nearest place whose first point lies within distanceM, and
+// else begins a new place. It returns the place of each point, numbered from 0 in the order of the points, and
+// the number of places. Points that a chain of short steps joins across a site are several places.
 func Places(points []Point, distanceM float64) (group []int, places int) {
 	group = make([]int, len(points))
 	type cell struct{ e, n int64 }
-	at := func(p *Point) cell {
-		return cell{int64(math.Floor(p.EM / distanceM)), int64(math.Floor(p.NM / distanceM))}
-	}
-	cells := map[cell][]int{}
+	first := map[cell][]int{} // the points that began a place
 	for i := range points {
+		p := &points[i]
+		at := cell{int64(math.Floor(p.EM / distanceM)), int64(math.Floor(p.NM / distanceM))}
+		best := distanceM
 		group[i] = -1
-		c := at(&points[i])
-		cells[c] = append(cells[c], i)
-	}
-	for i := range points {
-		if group[i] >= 0 {
-			continue
-		}
-		queue := []int{i}
-		group[i] = places
-		for len(queue) > 0 {
-			p := &points[queue[0]]
-			queue = queue[1:]
-			c := at(p)
-			for k := range 9 {
-				for _, j := range cells[cell{c.e + int64(k%3) - 1, c.n + int64(k/3) - 1}] {
-					if group[j] < 0 && math.Hypot(points[j].EM-p.EM, points[j].NM-p.NM) <= distanceM {
-						group[j] = places
-						queue = append(queue, j)
-					}
+		for k := range 9 {
+			for _, j := range first[cell{at.e + int64(k%3) - 1, at.n + int64(k/3) - 1}] {
+				d := math.Hypot(points[j].EM-p.EM, points[j].NM-p.NM)
+				if d < best || d == best && (group[i] < 0 || group[j] < group[i]) {
+					best, group[i] = d, group[j]
 				}
 			}
 		}
-		places++
+		if group[i] < 0 {
+			group[i] = places
+			first[at] = append(first[at], i)
+			places++
+		}
 	}
 	return group, places
 }

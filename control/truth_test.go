@@ -175,8 +175,15 @@ func TestJudge(t *testing.T) {
 func TestPlacesAndIndependence(t *testing.T) {
 	p := []Point{{EM: 0}, {EM: 40}, {EM: 80}, {EM: 300}, {EM: 345, NM: 20, Source: SourceBase}}
 	group, n := Places(p, ClusterM)
-	if n != 2 || group[0] != group[2] || group[3] != group[4] || group[0] == group[3] {
-		t.Errorf("groups %v, %d places; steps of 40 m chain, 220 m do not", group, n)
+	if n != 3 || group[0] != group[1] || group[2] == group[0] || group[3] != group[4] || group[0] == group[3] {
+		t.Errorf("groups %v, %d places; 40 m from the first point is one place, 80 m another", group, n)
+	}
+	var row []Point
+	for i := range 30 {
+		row = append(row, Point{EM: 40 * float64(i)})
+	}
+	if _, n := Places(row, ClusterM); n != 15 {
+		t.Errorf("30 points in a row of 1.2 km lie at %d places, want 15: a chain is not one place", n)
 	}
 	if i := TestIndependence(p[4:]); !i.Relative || !strings.Contains(i.Text, "relative to this base") {
 		t.Errorf("%+v", i)

@@ -9,7 +9,7 @@ import (
 func (r *run) clearance() {
 	h := r.e.Path
 	if h == nil {
-		r.needs("B19", "a trajectory")
+		r.needs("B19", "a trajectory that stands on the ground, in heights of the geoid or with the geoid separation")
 		return
 	}
 	r.ran("B19")
