@@ -34,8 +34,9 @@ type Subset struct {
 
 // Spread is how points lie over an area.
 type Spread struct {
-	Area        Text     `json:"area"` // which area
-	SouthWest   int64    `json:"n_sw"` // points in each quadrant
+	Area        Text     `json:"area"`         // which area
+	Along       bool     `json:"along_strips"` // the rectangle is turned along the strips
+	SouthWest   int64    `json:"n_sw"`         // points in each quadrant
 	SouthEast   int64    `json:"n_se"`
 	NorthWest   int64    `json:"n_nw"`
 	NorthEast   int64    `json:"n_ne"`

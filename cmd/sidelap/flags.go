@@ -22,7 +22,11 @@ type surveyFlags struct {
 	vUnit   string
 	out     string
 	force   bool
+	checks  checkFlags
 }
+
+// checkFlags are what is known about the check points and the base, as typed.
+type checkFlags struct{ geoid, poles, baseMark, flightDate, targets string }
 
 func (s *surveyFlags) addReading(c *cobra.Command) {
 	s.o = assess.DefaultOptions()
@@ -40,6 +44,12 @@ func (s *surveyFlags) addChecks(c *cobra.Command) {
 	f.StringVar(&s.o.ColumnOrder, "columns", "", "column order of lists without headings: p point, e easting, n northing, z height, d description, - skip")
 	f.StringVar(&s.o.ListUnit, "list-unit", "", "unit of the lists: m, ift, usft (default: the cloud's)")
 	f.Float64Var(&s.o.SurveySDm, "survey-sd", 0, "standard deviation of the check points' heights in metres, if the list does not say")
+	f.StringVar(&s.o.Base, "base", "", "observation log of the base station (RINEX)")
+	f.StringVar(&s.checks.baseMark, "base-mark", "", "base mark as used in processing, in the cloud's coordinates: easting,northing,height")
+	f.StringVar(&s.checks.geoid, "geoid", "", "geoid separation at the site: a grid (GTX, GeoTIFF) or metres")
+	f.StringVar(&s.checks.poles, "poles", "", "heights of the rover poles on the field sheet, metres, comma separated")
+	f.StringVar(&s.checks.flightDate, "flight-date", "", "day of the flight, 2026-05-31 (default: by the points' GPS time)")
+	f.StringVar(&s.checks.targets, "targets", "", "shape of the targets in the list, metres: disc:RADIUS, checkerboard:SIDE, chevron:ARM[:WIDTH], cross:ARM[:WIDTH]")
 	f.StringVar(&s.o.Limits, "limits", "", "built-in limit set or TOML file (default "+assess.DefaultLimits+"; see 'sidelap limits')")
 }
 
@@ -51,7 +61,6 @@ func (s *surveyFlags) addSurvey(c *cobra.Command) {
 	f.StringVar(&s.o.Accuracy, "trajectory-accuracy", "", "accuracy companion of the path file (smrmsg)")
 	f.StringVar(&s.o.Control, "control", "", "list of control points that were or may be used for fitting")
 	f.StringVar(&s.lever, "lever", "", "trajectory point to scanner in body axes, metres: forward,right,down")
-	f.StringVar(&s.o.Base, "base", "", "observation log of the base station (RINEX)")
 	f.StringVar(&s.classes, "classes", "", "classes compared between strips, comma separated (default: by the data)")
 }
 
@@ -84,7 +93,62 @@ func (s *surveyFlags) options(a *app, args []string) (assess.Options, error) {
 	if o.VerticalM, err = parseUnit(s.vUnit); err != nil {
 		return o, usagef("--vertical-unit: %w", err)
 	}
+	if err := s.checks.set(&o); err != nil {
+		return o, err
+	}
 	return o, o.Validate()
+}
+
+// set turns the flags about check points into options.
+func (c *checkFlags) set(o *assess.Options) (err error) {
+	if c.geoid != "" {
+		if v, err := strconv.ParseFloat(c.geoid, 64); err == nil {
+			o.GeoidM = v
+		} else {
+			o.GeoidFile = c.geoid
+		}
+	}
+	for _, p := range strings.Split(c.poles, ",") {
+		if strings.TrimSpace(p) == "" {
+			continue
+		}
+		v, err := strconv.ParseFloat(strings.TrimSpace(p), 64)
+		if err != nil {
+			return usagef("--poles: %q is not a length in metres", p)
+		}
+		o.PolesM = append(o.PolesM, v)
+	}
+	if c.baseMark != "" {
+		if o.BaseMark, err = parsePlace(c.baseMark); err != nil {
+			return usagef("--base-mark: %w", err)
+		}
+		o.BaseMarkGiven = true
+	}
+	if c.flightDate != "" {
+		if o.FlightDate, err = time.Parse(time.DateOnly, c.flightDate); err != nil {
+			return usagef("--flight-date: %q is not a day such as 2026-05-31", c.flightDate)
+		}
+	}
+	if c.targets != "" {
+		if o.Target, err = assess.ParseTarget(c.targets); err != nil {
+			return usagef("--targets: %w", err)
+		}
+	}
+	return nil
+}
+
+// parsePlace reads easting,northing,height.
+func parsePlace(s string) (v [3]float64, err error) {
+	parts := strings.Split(s, ",")
+	if len(parts) != 3 {
+		return v, fmt.Errorf("%q is not easting,northing,height", s)
+	}
+	for i, p := range parts {
+		if v[i], err = strconv.ParseFloat(strings.TrimSpace(p), 64); err != nil || math.IsNaN(v[i]) || math.IsInf(v[i], 0) {
+			return v, fmt.Errorf("%q is not a number", p)
+		}
+	}
+	return v, nil
 }
 
 func parseTriple(s string) (v [3]float64, err error) {

@@ -3,7 +3,6 @@ package assess
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"sidelap/control"
@@ -15,7 +14,7 @@ import (
 )
 
 // blunders runs the rules for the dull reasons of a bad check point figure and adds what they find.
-func (j *job) blunders(cmp *control.Comparison) {
+func (j *job) blunders(cmp *control.Comparison, g *gathered, targets []blunder.Target) {
 	e := blunder.FromComparison(cmp)
 	e.Extent, e.LimitM = j.extent, j.limits.ClassM
 	if j.ground != nil {
@@ -42,28 +41,19 @@ func (j *job) blunders(cmp *control.Comparison) {
 			e.AntennaM = h.DeltaHENM[0]
 		}
 	}
-	e.GeoidM = j.o.GeoidM
-	e.PolesM = j.o.PolesM
+	j.evidence(&e, g, targets)
+	j.evidenceNotes()
 	e.Time = j.timeEvidence()
 	e.Labels = j.labelEvidence()
 	rep := blunder.Find(e)
 	for i := range rep.Findings {
 		j.rec.Findings = append(j.rec.Findings, blunderFinding(&rep.Findings[i]))
 	}
-	run := slices.Clone(rep.Run)
-	slices.Sort(run)
-	j.rec.Checkpoints.Notes = append(j.rec.Checkpoints.Notes, "rules for blunders that were run: "+strings.Join(slices.Compact(run), ", ")+notRun(rep.NotRun))
-}
-
-func notRun(skipped []blunder.Skipped) string {
-	if len(skipped) == 0 {
-		return ""
+	rules := &report.RulesRun{Run: rep.Run, NotRun: []report.NotRun{}}
+	for _, s := range rep.NotRun {
+		rules.NotRun = append(rules.NotRun, report.NotRun{ID: s.ID, Needs: s.Needs})
 	}
-	var parts []string
-	for _, s := range skipped {
-		parts = append(parts, s.ID+" (needs "+s.Needs+")")
-	}
-	return "; not run: " + strings.Join(parts, ", ")
+	j.rec.Checkpoints.Rules = rules
 }
 
 func blunderFinding(f *blunder.Finding) report.Finding {

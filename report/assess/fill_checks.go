@@ -8,101 +8,91 @@ import (
 	"strings"
 
 	"sidelap/control"
-	"sidelap/las"
-	"sidelap/las/crs"
 	"sidelap/report"
 )
 
-// readList reads a list of surveyed points in the cloud's system.
-func readList(path string, o *Options, c *crs.CRS, fr *las.Frame, extent control.Box) (*control.List, error) {
-	lo := control.ListOptions{Columns: strings.ToUpper(o.ColumnOrder), Extent: extent, Project: projector(c)}
-	switch strings.ToLower(o.ListUnit) {
-	case "m":
-		lo.Unit = "m"
-	case "ift":
-		lo.Unit = "ft"
-	case "usft":
-		lo.Unit = "usft"
-	}
-	list, err := control.ReadList(path, lo)
-	if err != nil {
-		return nil, err
-	}
-	if lo.Unit == "" && list.UnitFrom == "assumed" && (fr.HorizontalM != 1 || fr.VerticalM != 1) {
-		// A list beside a cloud in feet that names no unit is in the cloud's: practice of the trade, and said so.
-		lo.Unit, lo.HeightUnit = unitLetter(fr.HorizontalM), unitLetter(fr.VerticalM)
-		if lo.Unit == "" || lo.HeightUnit == "" {
-			return nil, &SettingsError{Flag: "list-unit", Err: fmt.Errorf("%s names no unit, and the cloud's is unusual", path), Remedy: "state it: m, ift or usft"}
-		}
-		if list, err = control.ReadList(path, lo); err != nil {
-			return nil, err
-		}
-		list.Warnings = append(list.Warnings, fmt.Sprintf("the list names no unit: taken as the cloud's (%s, heights %s)", lo.Unit, lo.HeightUnit))
-	}
-	return list, nil
-}
-
-func unitLetter(metres float64) string {
-	switch {
-	case math.Abs(metres-1) < 1e-9:
-		return "m"
-	case math.Abs(metres/0.3048-1) < 1e-9:
-		return "ft"
-	case math.Abs(metres/(1200.0/3937)-1) < 1e-9:
-		return "usft"
-	}
-	return ""
+// compare compares the cloud with the check points.
+func (j *job) compare(g *gathered) {
+	j.stage("check points")
+	cmp := g.checks.Evaluate(control.DefaultEvaluateOptions())
+	j.fillCheckPoints(cmp)
+	j.rec.Options.CheckpointRadius = report.F(j.checkRadiusM())
+	j.layers.Checks = histogram(cmp.DzM(control.CoverOpen))
+	targets := j.fillHorizontal(g)
+	j.fillEditions(cmp)
+	j.blunders(cmp, g, targets)
+	j.checkFindings(cmp)
 }
 
 // fillCheckPoints describes the comparison with check points.
-func fillCheckPoints(r *report.Record, list *control.List, cmp *control.Comparison, o *Options) {
+func (j *job) fillCheckPoints(cmp *control.Comparison) {
+	list, classM := j.checks, j.limits.ClassM
 	c := &report.Checkpoints{File: report.Text(filepath.ToSlash(list.Path)), Surface: cmp.Surface, NRead: int64(cmp.NRead), NUsed: int64(cmp.NUsed), NExcluded: int64(cmp.NExcluded)}
-	c.Notes = append(append(append([]string{list.Choice}, list.Warnings...), cmp.Warnings...), refused(list)...)
-	sd, source := surveyAccuracy(cmp, o)
+	c.List = listRecord(list)
+	c.Notes = append(c.Notes, cmp.Warnings...)
+	sd, source := surveyAccuracy(cmp, &j.o)
 	if sd > 0 {
 		c.SurveyRMSEM, c.SurveySource = report.F(sd), report.Text(source)
 	}
-	open, veg := cmp.DzM(control.CoverOpen), cmp.DzM(control.CoverVegetated)
-	c.NVA = accuracy(open, sd)
-	c.VVA = accuracy(veg, sd)
-	outliers := outlierIDs(cmp)
+	used := usedPoints(cmp)
+	_, places := control.Places(used, control.ClusterM)
+	c.Places, c.PlaceRadiusM = report.I(places), report.F(control.ClusterM)
+	c.NVA = accuracy(group(cmp, false), sd, classM)
+	c.VVA = accuracy(group(cmp, true), sd, 0) // no class is met or missed in vegetation by RMSE
 	worst := 0.0
 	for i := range cmp.Points {
 		p := &cmp.Points[i]
 		row := checkRow(p)
-		row.Outlier = slices.Contains(outliers, p.ID)
+		row.Outlier = c.NVA != nil && p.Used && (slices.Contains(c.NVA.Outliers, p.ID) || slices.Contains(c.NVA.OutliersClass, p.ID))
 		if p.Used && math.Abs(p.DzM) >= worst {
 			worst, c.Worst = math.Abs(p.DzM), report.Text(p.ID)
 		}
 		c.Points = append(c.Points, row)
 	}
-	if c.NVA != nil {
-		c.NVA.Outliers = outliers
-	}
+	c.Subsets = subsets(cmp, c)
+	c.Distribution = j.distribution(used)
+	c.Independence = report.Text(control.TestIndependence(used).Text)
+	j.rec.Checkpoints = c
+	j.rec.Reference.CheckpointSource, j.rec.Reference.CheckpointIndependent = independence(cmp)
+}
+
+// usedPoints are the points that entered a figure.
+func usedPoints(cmp *control.Comparison) []control.Point {
 	var used []control.Point
 	for i := range cmp.Points {
 		if cmp.Points[i].Used {
 			used = append(used, cmp.Points[i].Point)
 		}
 	}
-	_, places := control.Places(used, control.ClusterM)
-	c.Places, c.PlaceRadiusM = report.I(places), report.F(control.ClusterM)
-	c.Notes = append(c.Notes, control.TestIndependence(used).Text)
-	r.Checkpoints = c
-	r.Reference.CheckpointSource, r.Reference.CheckpointIndependent = independence(cmp)
+	return used
 }
 
-func refused(list *control.List) []string {
-	var out []string
-	for _, row := range list.Refused {
-		out = append(out, fmt.Sprintf("line %d of the list is no point: %s", row.Row, row.Reason))
+// group lists the used points of the open, or of vegetated ground, in list order.
+func group(cmp *control.Comparison, vegetated bool) []*control.PointResult {
+	var out []*control.PointResult
+	for i := range cmp.Points {
+		if p := &cmp.Points[i]; p.Used && (p.Cover == control.CoverVegetated) == vegetated {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+func differences(points []*control.PointResult) []float64 {
+	out := make([]float64, len(points))
+	for i, p := range points {
+		out[i] = p.DzM
 	}
 	return out
 }
 
 func checkRow(p *control.PointResult) report.CheckRow {
 	row := report.CheckRow{ID: p.ID, EM: p.EM, NM: p.NM, ZM: p.ZM, CloudZM: report.F(p.CloudZM), DzM: report.F(p.DzM), PlaneDzM: report.F(p.PlaneZM - p.ZM),
-		Cover: string(p.Cover), Code: report.Text(p.Code), Used: p.Used, SlopePct: report.F(p.SlopePct), Returns: report.I(p.Returns), NearestM: report.F(p.NearestM), Source: report.Text(p.Source)}
+		Cover: string(p.Cover), Code: report.Text(p.Code), Used: p.Used, SlopePct: report.F(p.SlopePct), Returns: report.I(p.Returns), NearestM: report.F(p.NearestM), Source: report.Text(p.Source),
+		SigmaM: report.F(p.SigmaM), Flags: flagWords(p)}
+	if math.IsNaN(p.DzM) {
+		row.PlaneDzM = nil
+	}
 	if p.Cover == control.CoverUnknown {
 		row.Cover = "unknown"
 	}
@@ -122,6 +112,30 @@ func checkRow(p *control.PointResult) report.CheckRow {
 		row.Strips = append(row.Strips, fmt.Sprint(s.Source))
 	}
 	return row
+}
+
+// flagWords are the flags of a site with their figures.
+func flagWords(p *control.PointResult) []string {
+	var out []string
+	for _, f := range p.Flags {
+		switch f {
+		case control.FlagSteep:
+			out = append(out, fmt.Sprintf("steep (%.0f %%)", p.SlopePct))
+		case control.FlagStep:
+			out = append(out, fmt.Sprintf("step of %.2f m", p.StepM))
+		case control.FlagRough:
+			out = append(out, fmt.Sprintf("rough (%.2f m)", p.P90P10M))
+		case control.FlagSparse:
+			out = append(out, "sparse")
+		case control.FlagDiffer:
+			out = append(out, "triangle and plane differ")
+		case control.FlagSingle:
+			out = append(out, "one strip")
+		case control.FlagStrips:
+			out = append(out, "strips differ")
+		}
+	}
+	return out
 }
 
 // surveyAccuracy is the root mean square of the used points' own standard deviations, or the figure given.
@@ -152,44 +166,6 @@ func surveyAccuracy(cmp *control.Comparison, o *Options) (m float64, source stri
 	return control.RMS(sds), source
 }
 
-// accuracy turns the statistics of a group of differences into the record's form, nil without points.
-func accuracy(dz []float64, surveyM float64) *report.Accuracy {
-	a, err := control.Summarize(dz)
-	if err != nil {
-		return nil
-	}
-	out := &report.Accuracy{N: int64(a.N), MeanM: report.F(a.MeanM), StdM: a.StdM, RMSEM: report.F(a.RMSEM), RMSELowM: a.RMSELowM, RMSEHighM: a.RMSEHighM,
-		Accuracy95M: report.F(a.Accuracy95M), P95AbsM: report.F(a.P95AbsM), P683AbsM: report.F(a.Q683AbsM), MeanAbsM: report.F(a.MeanAbsM), MinM: report.F(a.MinM),
-		MaxM: report.F(a.MaxM), MedianM: report.F(a.MedianM), NMADM: report.F(a.NMADM), Skew: a.Skew, Kurtosis: a.Kurtosis}
-	if surveyM > 0 {
-		out.RMSEWithSurveyM = report.F(math.Hypot(a.RMSEM, surveyM))
-	}
-	if t, ok := control.TestMean(dz); ok {
-		out.MeanLowM, out.MeanHighM, out.BiasSignificant = report.F(t.LowM), report.F(t.HighM), report.B(t.Significant)
-	}
-	if n, ok := control.TestNormal(dz); ok {
-		out.JarqueBera, out.JarqueBeraP, out.Normal = report.F(n.JB), report.F(n.P), report.B(n.P >= 0.05)
-	}
-	return out
-}
-
-// outlierIDs names the used open points farther than 3 NMAD from the median. They stay in the figures.
-func outlierIDs(cmp *control.Comparison) []string {
-	dz := cmp.DzM(control.CoverOpen)
-	if len(dz) < 5 {
-		return nil
-	}
-	med, spread := control.Median(dz), control.NMAD(dz)
-	var ids []string
-	for i := range cmp.Points {
-		p := &cmp.Points[i]
-		if p.Used && p.Cover != control.CoverVegetated && spread > 0 && math.Abs(p.DzM-med) > 3*spread {
-			ids = append(ids, p.ID)
-		}
-	}
-	return ids
-}
-
 // independence says where the points come from, and whether that is another source than the base of the flight.
 func independence(cmp *control.Comparison) (source report.Text, independent *bool) {
 	seen := map[control.Source]bool{}
@@ -209,4 +185,55 @@ func independence(cmp *control.Comparison) (source report.Text, independent *boo
 		return report.Text(strings.Join(names, ", ")), nil
 	}
 	return report.Text(strings.Join(names, ", ")), report.B(!seen[control.SourceBase])
+}
+
+// distribution tests how the points lie over the rectangle of the cloud along its strips, else along the axes; nil
+// without points.
+func (j *job) distribution(points []control.Point) *report.Spread {
+	if len(points) == 0 || j.extent.Empty() {
+		return nil
+	}
+	area, turned, along := j.stripRectangle(points)
+	d := control.TestDistribution(turned, area)
+	s := &report.Spread{Area: "rectangle of the cloud", Along: along, SouthWest: int64(d.Quadrants[0]), SouthEast: int64(d.Quadrants[1]), NorthWest: int64(d.Quadrants[2]), NorthEast: int64(d.Quadrants[3]),
+		QuadrantsOK: d.QuadrantsOK, DiagonalM: report.F(d.DiagonalM), SpacingOK: d.SpacingOK, ClosePct: report.F(100 * d.CloseShare), CoveredPct: report.F(100 * d.CoveredShare),
+		Source: "FGDC-STD-007.3-1998, appendix 3-C"}
+	if along {
+		s.Area = "rectangle of the cloud along its strips"
+	}
+	if !math.IsInf(d.MinSpacingM, 0) {
+		s.NearestM = report.F(d.MinSpacingM)
+	}
+	return s
+}
+
+// stripRectangle turns points and outlines so that the first line runs along an axis, by less than 45 degrees so that
+// the quarters keep their names, and returns the rectangle of the outlines. Without strips it is the rectangle of the files.
+func (j *job) stripRectangle(points []control.Point) (area control.Box, turned []control.Point, along bool) {
+	if j.survey == nil || len(j.survey.Lines()) == 0 || math.IsNaN(j.survey.Lines()[0].HeadingRad) {
+		return j.extent, points, false
+	}
+	angle := math.Remainder(j.survey.Lines()[0].HeadingRad, math.Pi/2)
+	sin, cos := math.Sincos(angle)
+	e0, n0 := (j.extent.MinEM+j.extent.MaxEM)/2, (j.extent.MinNM+j.extent.MaxNM)/2
+	turn := func(e, n float64) (float64, float64) { // headings count clockwise
+		return (e-e0)*cos - (n-n0)*sin, (e-e0)*sin + (n-n0)*cos
+	}
+	area = control.Box{MinEM: math.Inf(1), MinNM: math.Inf(1), MaxEM: math.Inf(-1), MaxNM: math.Inf(-1)}
+	for _, p := range j.layers.Boundary {
+		for _, ring := range p {
+			for _, q := range ring {
+				e, n := turn(q[0], q[1])
+				area = control.Box{MinEM: math.Min(area.MinEM, e), MinNM: math.Min(area.MinNM, n), MaxEM: math.Max(area.MaxEM, e), MaxNM: math.Max(area.MaxNM, n)}
+			}
+		}
+	}
+	if !(area.MaxEM > area.MinEM && area.MaxNM > area.MinNM) {
+		return j.extent, points, false
+	}
+	turned = slices.Clone(points)
+	for i := range turned {
+		turned[i].EM, turned[i].NM = turn(points[i].EM, points[i].NM)
+	}
+	return area, turned, true
 }

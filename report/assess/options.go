@@ -9,9 +9,12 @@ package assess
 
 import (
 	"fmt"
+	"math"
 	"runtime"
 	"strings"
 	"time"
+
+	"sidelap/control"
 )
 
 // DefaultLimits is the limit set that is used when none is named: it is printed as a
@@ -20,33 +23,38 @@ const DefaultLimits = "asprs-ed2:10"
 
 // Options says what to assess and how. Start from DefaultOptions.
 type Options struct {
-	Inputs      []string   // files and folders with the cloud
-	Trajectory  string     // path file; "" = none
-	Accuracy    string     // accuracy companion of the path file; "" = none, or found beside it
-	CheckPoints string     // list of check points: never fitted to; "" = none
-	Control     string     // list of control points; "" = none
-	ColumnOrder string     // order of the columns of plain lists, such as "penzd"; "" = decided by data
-	ListUnit    string     // "m", "ift", "usft" of the lists' coordinates; "" = the cloud's
-	SurveySDm   float64    // standard deviation of the check points' heights in metres; 0 = as in the list, or unknown
-	LeverM      [3]float64 // trajectory point to scanner in body axes (forward, right, down), metres
-	LeverGiven  bool
-	GeoidM      float64   // geoid separation at the site, h - H, metres; 0 = unknown
-	PolesM      []float64 // rover poles on the field sheet, metres
-	Base        string    // base station log (RINEX); "" = none
-	Limits      string    // built-in name or TOML file; "" = DefaultLimits
-	CellM       float64
-	StripsBy    string   // auto, id, file, time
-	Classes     []uint8  // classes that make facets; nil = decided by the data
-	HorizontalM float64  // metres in one horizontal unit, to override the files' CRS; 0 = as the files say
-	VerticalM   float64  // the same for heights
-	Workers     int      // goroutines that read
-	CommandLine []string // repeated in the record
-	Program     string   // version of the program
-	Now         time.Time
-	SkipCauses  bool // leave the diagnosis out
-	OnlyStrips  bool // stop after the strips
-	OnlyChecks  bool // only the comparison with check points
-	Progress    func(Progress)
+	Inputs        []string   // files and folders with the cloud
+	Trajectory    string     // path file; "" = none
+	Accuracy      string     // accuracy companion of the path file; "" = none, or found beside it
+	CheckPoints   string     // list of check points: never fitted to; "" = none
+	Control       string     // list of control points; "" = none
+	ColumnOrder   string     // order of the columns of plain lists, such as "penzd"; "" = decided by data
+	ListUnit      string     // "m", "ift", "usft" of the lists' coordinates; "" = the cloud's
+	SurveySDm     float64    // standard deviation of the check points' heights in metres; 0 = as in the list, or unknown
+	LeverM        [3]float64 // trajectory point to scanner in body axes (forward, right, down), metres
+	LeverGiven    bool
+	GeoidM        float64    // geoid separation at the site, h - H, metres; 0 = unknown
+	PolesM        []float64  // rover poles on the field sheet, metres
+	GeoidFile     string     // grid of geoid separations (GTX, GeoTIFF); "" = none
+	BaseMark      [3]float64 // base mark in the cloud's coordinates and units; with BaseMarkGiven
+	BaseMarkGiven bool
+	FlightDate    time.Time             // zero: by the points' GPS time, if that tells
+	Target        control.TargetOptions // shape of the targets in the list; SizeM 0 = none given
+	Base          string                // base station log (RINEX); "" = none
+	Limits        string                // built-in name or TOML file; "" = DefaultLimits
+	CellM         float64
+	StripsBy      string   // auto, id, file, time
+	Classes       []uint8  // classes that make facets; nil = decided by the data
+	HorizontalM   float64  // metres in one horizontal unit, to override the files' CRS; 0 = as the files say
+	VerticalM     float64  // the same for heights
+	Workers       int      // goroutines that read
+	CommandLine   []string // repeated in the record
+	Program       string   // version of the program
+	Now           time.Time
+	SkipCauses    bool // leave the diagnosis out
+	OnlyStrips    bool // stop after the strips
+	OnlyChecks    bool // only the comparison with check points
+	Progress      func(Progress)
 }
 
 // DefaultOptions returns the options that the command line starts from.
@@ -95,6 +103,14 @@ func (o *Options) Validate() error {
 	}
 	if o.SurveySDm < 0 || o.SurveySDm > 1 {
 		return &SettingsError{Flag: "survey-sd", Err: fmt.Errorf("%g m is outside 0 to 1 m", o.SurveySDm)}
+	}
+	if math.IsNaN(o.GeoidM) || math.Abs(o.GeoidM) > 120 {
+		return &SettingsError{Flag: "geoid", Err: fmt.Errorf("%g m is no geoid separation; they lie between -107 and 86 m", o.GeoidM)}
+	}
+	for _, p := range o.PolesM {
+		if !(p > 0 && p <= 10) {
+			return &SettingsError{Flag: "poles", Err: fmt.Errorf("%g m is no pole height", p), Remedy: "give heights in metres, such as 1.8,2.0"}
+		}
 	}
 	switch strings.ToLower(o.ListUnit) {
 	case "", "m", "ift", "usft":

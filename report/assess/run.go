@@ -7,6 +7,8 @@ import (
 
 	"sidelap/adjust"
 	"sidelap/control"
+	"sidelap/control/blunder"
+	"sidelap/control/geoid"
 	"sidelap/las"
 	"sidelap/las/crs"
 	"sidelap/overlap"
@@ -28,6 +30,15 @@ type job struct {
 	track  *trajectory.Track
 	checks *control.List
 	ground *control.List // control points
+
+	geoid      *geoid.Grid
+	mark       *control.Point // base mark, nil when unknown
+	spots      []control.Point
+	targets    []control.Point // looked for in plan
+	ridges     []control.Point
+	moved      []blunder.Moved
+	unmeasured int // targets marked in the list, of unknown shape
+
 	base   *rinex.Log
 	probe  overlap.Options
 	why    string // why this cell size
@@ -110,6 +121,9 @@ func newJob(ctx context.Context, o Options) (j *job, err error) {
 	if err = j.lists(); err != nil {
 		return nil, err
 	}
+	if err = j.plan(); err != nil {
+		return nil, err
+	}
 	return j, j.chooseCells(ctx)
 }
 
@@ -163,6 +177,7 @@ func (j *job) newGathered() *gathered {
 	if j.checks != nil {
 		g.checks = control.NewCollector(j.checks.Points, j.checkRadiusM())
 	}
+	g.extra = j.newExtra()
 	if j.ground != nil {
 		g.controls = control.NewCollector(j.ground.Points, j.checkRadiusM())
 	}
@@ -202,6 +217,9 @@ func (j *job) read(ctx context.Context) (*gathered, []string, error) {
 	var mu sync.Mutex
 	var parts []*gathered
 	cols := overlap.Columns | las.ColGPSTime | las.ColClass | las.ColReturn | las.ColFlags | las.ColSource | las.ColScanAngle
+	if len(j.targets) > 0 {
+		cols |= las.ColIntensity
+	}
 	err := readAll(ctx, j.files, cols, j.o.Workers, func() []sink {
 		g := j.newGathered()
 		mu.Lock()
@@ -285,16 +303,6 @@ func (j *job) explain(ctx context.Context, g *gathered) (err error) {
 		j.diagnosis = diagnose(j.rec, j.survey, j.pairs, j.path, know, &j.o)
 	}
 	return nil
-}
-
-// compare compares the cloud with the check points.
-func (j *job) compare(g *gathered) {
-	j.stage("check points")
-	cmp := g.checks.Evaluate(control.DefaultEvaluateOptions())
-	fillCheckPoints(j.rec, j.checks, cmp, &j.o)
-	j.rec.Options.CheckpointRadius = report.F(j.checkRadiusM())
-	j.layers.Checks = histogram(cmp.DzM(control.CoverOpen))
-	j.blunders(cmp)
 }
 
 // judge compares the record with the limits.

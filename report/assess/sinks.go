@@ -33,6 +33,7 @@ type gathered struct {
 	times    *times
 	checks   *control.Collector // nil without a list
 	controls *control.Collector // nil without a list
+	extra    extra              // for the rules about blunders
 	sample   *sampler           // nil without a path file
 	rays     *recover.Collector // nil with a path file
 }
@@ -48,6 +49,9 @@ func (g *gathered) sinks() []sink {
 	}
 	if g.controls != nil {
 		s = append(s, g.controls)
+	}
+	for _, c := range g.extra.list() {
+		s = append(s, c)
 	}
 	if g.sample != nil {
 		s = append(s, g.sample)
@@ -72,6 +76,7 @@ func (g *gathered) merge(o *gathered) error {
 	if g.controls != nil {
 		g.controls.Merge(o.controls)
 	}
+	g.extra.merge(&o.extra)
 	if g.sample != nil {
 		g.sample.merge(o.sample)
 	}
