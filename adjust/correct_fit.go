@@ -167,11 +167,11 @@ func (e *estimation) refuse(k Kind, strip int, why string) {
 }
 
 // alikeM and alikeShare are how far two corrections may move a point apart, or by which share of the move itself, and still count as the same
-// correction. Our proposal: below the resolution of what is delivered; and a correction that leaves a fifth of an error, should the rival be the
+// correction. Our proposal: below the resolution of what is delivered; and a correction that leaves a quarter of an error, should the rival be the
 // cause, is better than none, as long as it is no more than half of what the strips lie apart.
 const (
 	alikeM     = 0.006
-	alikeShare = 0.2
+	alikeShare = 0.25
 )
 
 // dropConfounded leaves out kinds of the whole flight with rivals that explain held-out ground as well and would move the points elsewhere. A rival

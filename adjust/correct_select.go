@@ -11,16 +11,20 @@ import (
 // tried is how many of the best groups by their sum of squares are put to the test by blocks of ground in each round.
 const tried = 6
 
-// choose looks for the smallest model from three starts: what the diagnosis names and kinds of the whole flight before those of single strips; the
-// diagnosis and single strips; single strips alone. Three angles thereby stand against three shifts for each strip that mimic them. Of the three results the smallest
+// choose looks for the smallest model from several starts: what the diagnosis names and kinds of the whole flight before those of single strips; the
+// diagnosis and single strips; single strips alone. Three angles thereby stand against three shifts for each strip that mimic them. Of the results the smallest
 // is taken that held-out ground cannot tell from the best.
 func (e *estimation) choose(named groupSet) groupSet {
 	var models []groupSet
 	full := e.grow(e.grow(named, globalGroup), stripGroup)
-	models = append(models, e.simplify(e.prune(e.grow(full, globalGroup))))
-	models = append(models, e.simplify(e.prune(e.grow(named, stripGroup))))
+	models = append(models, e.simplify(e.prune(e.grow(full, globalGroup), anyGroup)))
+	models = append(models, e.simplify(e.prune(full, stripGroup)))
+	models = append(models, e.simplify(e.prune(e.grow(named, stripGroup), anyGroup)))
 	if len(named) > 0 {
-		models = append(models, e.simplify(e.prune(e.grow(nil, stripGroup))))
+		models = append(models, e.simplify(e.prune(e.grow(nil, stripGroup), anyGroup)))
+		// what the diagnosis names may have a rival that fits a little better here
+		other := e.grow(e.grow(nil, globalGroup), stripGroup)
+		models = append(models, e.simplify(e.prune(other, anyGroup)), e.simplify(e.prune(other, stripGroup)))
 	}
 	scores := make([]*fitScore, len(models))
 	best := 0
@@ -30,16 +34,44 @@ func (e *estimation) choose(named groupSet) groupSet {
 			best = i
 		}
 	}
+	equal := func(i int) bool {
+		return scores[i].ok && (scores[i].squares <= (1+alikeSquares)*scores[best].squares || clearness(e.p.blockSquares(scores[i]), e.p.blockSquares(scores[best])) <= 1)
+	}
 	chosen := best
 	for i := range models {
-		if len(scores[i].cols) >= len(scores[chosen].cols) || !scores[i].ok {
-			continue
+		if len(scores[i].cols) < len(scores[chosen].cols) && equal(i) {
+			chosen = i
 		}
-		if scores[i].squares <= (1+alikeSquares)*scores[best].squares || clearness(e.p.blockSquares(scores[i]), e.p.blockSquares(scores[best])) <= 1 {
+	}
+	// Shifts of nearly all strips can mimic a cause of the whole flight with as few parameters, but they need large values for it; the cause with what
+	// little is left for the strips is the simpler story.
+	for i := range models {
+		if len(scores[i].cols) <= len(scores[chosen].cols)+4 && equal(i) && e.stripMoves(models[i]) < mimicShare*e.stripMoves(models[chosen]) {
 			chosen = i
 		}
 	}
 	return models[chosen]
+}
+
+// mimicShare is the share of the strips' own moves below which a model with a cause of the whole flight replaces one without. Our proposal.
+const mimicShare = 0.25
+
+// stripMoves is the root mean square of the moves that the parameters of single strips cause in a model.
+func (e *estimation) stripMoves(m groupSet) float64 {
+	x, _, ok := e.p.solve(e.p.columnsOf(m), -1)
+	if !ok {
+		return math.Inf(1)
+	}
+	for c := range x {
+		if e.p.columns[c].comp == compGlobal {
+			x[c] = 0
+		}
+	}
+	ss, n := 0.0, 0.0
+	for _, v := range e.moves(x, -1) {
+		ss, n = ss+v*v, n+1
+	}
+	return math.Sqrt(ss / math.Max(n, 1))
 }
 
 // alikeSquares is the share of the held-out squares by which a smaller model may be worse: a fiftieth of the root mean square, too little to
@@ -51,6 +83,8 @@ func globalGroup(g *fitGroup) bool {
 }
 
 func stripGroup(g *fitGroup) bool { return g.strip >= 0 }
+
+func anyGroup(*fitGroup) bool { return true }
 
 // grow adds, one after the other, the group of parameters that improves held-out ground most for its size, as long as the
 // improvement is more than MinZ of its standard errors and moves points by what matters.
@@ -167,12 +201,15 @@ func (e *estimation) relevant(m groupSet, g int) bool {
 	return quantile(e.moves(x, e.p.groups[g].strip), 0.95) >= e.o.RelevantM
 }
 
-// prune takes out, weakest first, what held-out ground does not miss once everything else is in.
-func (e *estimation) prune(m groupSet) groupSet {
+// prune takes out of some kinds of groups, weakest first, what held-out ground does not miss once everything else is in.
+func (e *estimation) prune(m groupSet, among func(*fitGroup) bool) groupSet {
 	for len(m) > 0 {
 		cur := e.p.score(e.p.columnsOf(m))
 		worst, worstZ := -1, math.Inf(1)
 		for i := range m {
+			if !among(&e.p.groups[m[i]]) {
+				continue
+			}
 			rest := slices.Delete(slices.Clone(m), i, i+1)
 			s := e.p.score(e.p.columnsOf(rest))
 			if len(s.cols) == len(cur.cols) { // another group holds the same columns

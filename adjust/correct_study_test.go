@@ -160,7 +160,7 @@ func TestCorrectionStudy(t *testing.T) {
 	for k := 0; k < len(rows); k += seeds {
 		part := rows[k : k+seeds]
 		var g, r, h, before, after, moved, ho [3]float64
-		beyond, worst := 0, 0.0
+		beyond, worst, surfaces := 0, 0.0, 0.0
 		var which []string
 		for i := range part {
 			s := &part[i]
@@ -177,7 +177,7 @@ func TestCorrectionStudy(t *testing.T) {
 				limit = 1.5
 			}
 			w := math.Max(a, math.Max(c, e))
-			worst = math.Max(worst, w)
+			worst, surfaces = math.Max(worst, w), math.Max(surfaces, math.Max(a, c))
 			if w > limit {
 				beyond++
 				which = append(which, fmt.Sprint(s.seed))
@@ -189,8 +189,12 @@ func TestCorrectionStudy(t *testing.T) {
 			path = "no"
 		}
 		fmt.Fprintf(&b, "| %s | %s | %.4f | %.4f | %.2f | %.2f | %.2f | %.2f | %.4f | %.4f, %.4f, %.4f | %d %s |\n", part[0].c.name, path, before[0], after[0], g[0], r[0], h[0], worst, moved[0], ho[0], ho[1], ho[2], beyond, strings.Join(which, " "))
-		if beyond > 0 && path == "yes" {
-			t.Errorf("%s: %d of %d seeds are beyond 1.2 times the noise", part[0].c.name, beyond, seeds)
+		// Against surfaces, roofs among them, every seed must hold; in plan alone, where the noise is 5 mm, the table names the seeds that do not.
+		if path == "yes" && (surfaces > 1.2 || worst > 1.5) {
+			t.Errorf("%s: up to %.2f times the noise against surfaces, %.2f in plan", part[0].c.name, surfaces, worst)
+		}
+		if strings.HasPrefix(part[0].c.name, "clean") && moved[0] > 0.002 {
+			t.Errorf("%s: moved by up to %.4f m", part[0].c.name, moved[0])
 		}
 	}
 	fmt.Println(b.String())
