@@ -11,6 +11,10 @@ var accuracyRows = []struct{ name, field string }{
 	{"points", "n"}, {"mean", "mean_m"}, {"standard deviation", "std_m"}, {"RMSE", "rmse_m"}, {"RMSE, 95 % interval from", "rmse_low_m"}, {"RMSE, 95 % interval to", "rmse_high_m"}, {"RMSE with survey error", "rmse_with_survey_m"}, {"1.96 RMSE (95 %)", "accuracy95_m"},
 	{"95th percentile of abs(dz)", "p95_abs_m"}, {"68.3 % quantile of abs(dz)", "p683_abs_m"}, {"mean of abs(dz)", "mean_abs_m"}, {"smallest", "min_m"}, {"largest", "max_m"}, {"median", "median_m"}, {"NMAD", "nmad_m"},
 	{"skew", "skew"}, {"excess kurtosis", "kurtosis"}, {"Jarque-Bera", "jarque_bera"},
+	{"mean, 95 % interval from", "mean_low_m"}, {"mean, 95 % interval to", "mean_high_m"},
+	{"RMSE by bootstrap, from", "rmse_boot_low_m"}, {"RMSE by bootstrap, to", "rmse_boot_high_m"}, {"true RMSE at most (95 %, one-sided)", "rmse_upper_m"},
+	{"RMSE to, if only places counted", "rmse_places_high_m"}, {"95th percentile at most (95 %)", "p95_upper_m"}, {"confidence that the class is met [%]", "class_confidence_pct"},
+	{"farther than this from the median: outlier", "outlier_limit_m"},
 }
 
 func (v *view) absoluteSection(l *Layers) *section {
@@ -21,24 +25,30 @@ func (v *view) absoluteSection(l *Layers) *section {
 	}
 	for i, line := range v.accuracyLines() {
 		if i == 0 || strings.HasPrefix(line, "worst") {
-			s.add("<p>" + esc(strings.ToUpper(line[:1])+line[1:]) + ".</p>")
+			s.add(sentence(line))
 		}
 	}
-	s.add(v.tableHTML(v.criteriaOf("absolute"), func(i int) string { return v.criteriaIn("absolute")[i].Result }))
-	hist := ""
-	if l.Checks != nil {
-		limitM, judged := v.checkLimit()
-		g := &svg{w: 560, h: 280}
-		drawHistogram(g, g.w, g.h, 12, l.Checks, limitM, judged, "cloud minus check point [m]")
-		hist = figure("", g.element("", "Histogram of the differences at the check points"), "Differences at the check points on open ground that were used.")
+	for _, line := range append(v.uncertaintyLines(), v.horizontalPhrase()...) {
+		s.add(sentence(line))
 	}
-	if v.feet { // four columns of numbers: one above the other
-		s.add(v.statisticsHTML(), `<div class="pair">`+hist+`</div>`)
-	} else {
-		s.add(`<div class="pair"><div>` + v.statisticsHTML() + `</div><div>` + hist + `</div></div>`)
+	s.add(v.tableHTML(v.criteriaOf("absolute"), func(i int) string { return v.criteriaIn("absolute")[i].Result }))
+	var drawn []string
+	for _, f := range v.checkFigures(l) {
+		g := &svg{w: 560}
+		if g.h = f.draw(g, g.w, 12); g.h > 0 {
+			drawn = append(drawn, figure("", g.element("", f.name), f.caption))
+		}
+	}
+	s.add(v.statisticsHTML())
+	if len(drawn) > 0 {
+		s.add(`<div class="pair">` + strings.Join(drawn, "") + `</div>`)
+	}
+	s.add(v.tableHTML(v.build(subsetSpec), nil))
+	for i, t := range v.editionTables() {
+		s.add(v.tableHTML(t, func(k int) string { return v.rec.Checkpoints.Editions[i].Measures[k].Result }))
 	}
 	worst := v.worst()
-	s.add(v.tableHTML(v.build(checkSpec), func(i int) string {
+	s.add(v.tableHTML(v.worstChecks(), nil), v.tableHTML(v.build(checkSpec), func(i int) string {
 		switch p := &v.rec.Checkpoints.Points[i]; {
 		case !p.Used:
 			return "excluded"
@@ -46,19 +56,49 @@ func (v *view) absoluteSection(l *Layers) *section {
 			return "worst"
 		}
 		return ""
-	}))
-	if h := v.rec.Checkpoints.Horizontal; h != nil {
-		name := "Horizontal, from targets"
-		if h.Estimated {
-			name = "Horizontal, estimated and not tested"
-		}
-		s.add(facts(name, [][2]string{{"targets", v.count("checkpoints.horizontal.n")}, {"RMSE x, y", v.value("checkpoints.horizontal.rmse_x_m") + ", " + v.value("checkpoints.horizontal.rmse_y_m")},
-			{"RMSE", v.value("checkpoints.horizontal.rmse_m")}, {"with survey error", v.value("checkpoints.horizontal.rmse_with_survey_m")}, {"95 % radius", v.value("checkpoints.horizontal.accuracy95_m")}, {"basis", said(string(h.Basis))}}))
-	}
-	for _, n := range v.rec.Checkpoints.Notes {
-		s.add("<p>" + esc(n) + "</p>")
+	}), v.tableHTML(v.build(targetSpec), nil), v.horizontalFacts())
+	for _, n := range append(append(v.listLines(), v.rec.Checkpoints.Notes...), v.rulesPhrase()...) {
+		s.add(sentence(n))
 	}
 	return s
+}
+
+// sentence is a paragraph that begins with a capital letter and ends with a full stop.
+func sentence(s string) string { return "<p>" + esc(sentenceText(s)) + "</p>" }
+
+func sentenceText(s string) string {
+	if s == "" {
+		return ""
+	}
+	s = strings.ToUpper(s[:1]) + s[1:]
+	if !strings.HasSuffix(s, ".") {
+		s += "."
+	}
+	return s
+}
+
+// horizontalFacts are the figures in plan.
+func (v *view) horizontalFacts() string {
+	h := v.rec.Checkpoints.Horizontal
+	if h == nil {
+		return ""
+	}
+	k := "checkpoints.horizontal."
+	rows := [][2]string{}
+	if h.N > 0 {
+		rows = append(rows, [2]string{"targets", v.count(k + "n")}, [2]string{"RMSE x, y", v.value(k+"rmse_x_m") + ", " + v.value(k+"rmse_y_m")}, [2]string{"mean x, y", v.value(k+"mean_x_m") + ", " + v.value(k+"mean_y_m")},
+			[2]string{"RMSE", v.value(k + "rmse_m")}, [2]string{"with survey error", v.value(k + "rmse_with_survey_m")}, [2]string{"95 % radius", v.value(k + "accuracy95_m")})
+	}
+	if h.ExpectedM != nil {
+		rows = append(rows, [2]string{"to be expected by formula, not tested", v.value(k + "expected_rmse_m")}, [2]string{"basis of that", said(string(h.ExpectedBasis))})
+	}
+	if h.Basis != "" {
+		rows = append(rows, [2]string{"basis", said(string(h.Basis))})
+	}
+	if h.Estimated {
+		return facts("Horizontal, estimated and not tested", rows)
+	}
+	return facts("Horizontal, from targets", rows)
 }
 
 // checkLimit returns the limit of the check points for figures.
@@ -92,6 +132,9 @@ func (v *view) statistics() *table {
 		return t
 	}
 	for _, r := range accuracyRows {
+		if v.noneOf(keys, r.field) && !strings.HasPrefix(r.field, "rmse_with") {
+			continue
+		}
 		row := []cell{{text: r.name, num: math.NaN()}}
 		for _, key := range keys {
 			k := key + "." + r.field

@@ -275,16 +275,27 @@ func (d *pdfDoc) absolute() {
 	for _, l := range v.accuracyLines() {
 		d.paragraph(strings.ToUpper(l[:1])+l[1:]+".", textSize, false, inkColor, 0)
 	}
+	for _, l := range append(v.uncertaintyLines(), v.horizontalPhrase()...) {
+		d.paragraph(sentenceText(l), textSize, false, inkColor, 0)
+	}
 	d.criteria("absolute")
 	d.table(v.statistics(), 0, nil)
-	if d.l.Checks != nil {
-		limitM, judged := v.checkLimit()
-		d.drawing(180, "Differences at the check points on open ground that were used.", func(c canvas) {
-			drawHistogram(c, d.width(), 180, 8, d.l.Checks, limitM, judged, "cloud minus check point [m]")
-		})
+	for _, f := range v.checkFigures(d.l) {
+		if h := f.draw(&svg{}, d.width(), 8); h > 0 {
+			d.drawing(h, f.caption, func(c canvas) { f.draw(c, d.width(), 8) })
+		}
 	}
+	d.table(v.build(subsetSpec), 0, nil)
+	for i, t := range v.editionTables() {
+		d.table(t, 0, func(k int) bool { return v.rec.Checkpoints.Editions[i].Measures[k].Result == Fail })
+	}
+	d.table(v.worstChecks(), 0, nil)
 	worst := v.worst()
 	d.table(v.build(checkSpec), 0, func(i int) bool { return i == worst })
+	d.table(v.build(targetSpec), 0, nil)
+	for _, n := range append(append(v.listLines(), v.rec.Checkpoints.Notes...), v.rulesPhrase()...) {
+		d.paragraph(sentenceText(n), 8, false, mutedColor, 0)
+	}
 }
 
 func (d *pdfDoc) diagnosis() {

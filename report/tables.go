@@ -47,8 +47,8 @@ var (
 		{field: "id", head: "point", prio: 1, code: true}, {field: "e_m", head: "E", unit: "m", prio: 4, right: true}, {field: "n_m", head: "N", unit: "m", prio: 4, right: true},
 		{field: "z_m", head: "H", unit: "m", prio: 2, right: true}, {field: "cloud_z_m", head: "cloud", unit: "m", prio: 3, right: true},
 		{field: "dz_m", head: "dz", unit: "m", prio: 1, right: true}, {field: "plane_dz_m", head: "dz, plane", unit: "m", prio: 6, right: true},
-		{field: "cover", head: "cover", prio: 2}, {field: "code", head: "code", prio: 6}, {field: "slope_pct", head: "slope", unit: "pct", prio: 5, right: true},
-		{field: "returns", head: "returns", prio: 5, right: true}, {field: "nearest_m", head: "nearest", unit: "m", prio: 0, right: true}, {field: "rough_m", head: "roughness", unit: "m", prio: 0, right: true},
+		{field: "cover", head: "cover", prio: 2}, {field: "flags", head: "site", prio: 3}, {field: "dx_m", head: "dE", unit: "m", prio: 7, right: true}, {field: "dy_m", head: "dN", unit: "m", prio: 7, right: true}, {field: "code", head: "code", prio: 6}, {field: "slope_pct", head: "slope", unit: "pct", prio: 5, right: true},
+		{field: "returns", head: "returns", prio: 5, right: true}, {field: "nearest_m", head: "nearest", unit: "m", prio: 0, right: true}, {field: "rough_m", head: "roughness", unit: "m", prio: 0, right: true}, {field: "cloud_sigma_m", head: "cloud sigma", unit: "m", prio: 0, right: true},
 		{field: "survey_sigma_m", head: "survey sigma", unit: "m", prio: 0, right: true}, {field: "source", head: "source", prio: 0}, {field: "strips", head: "strips", prio: 0},
 		{field: "used", head: "used", prio: 2}, {field: "outlier", head: "outlier", prio: 0}, {field: "reason", head: "reason", prio: 3}}}
 
@@ -106,8 +106,11 @@ func (v *view) tables() []*table {
 		}
 	}
 	add(v.criteria())
-	for _, s := range []*spec{pairSpec, loopSpec, checkSpec} {
+	for _, s := range []*spec{pairSpec, loopSpec, checkSpec, subsetSpec, targetSpec} {
 		add(v.build(s))
+	}
+	for _, t := range v.editionTables() {
+		add(t)
 	}
 	add(v.causes())
 	add(v.build(findingSpec))

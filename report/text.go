@@ -43,6 +43,9 @@ func WriteText(w io.Writer, rec *Record, o TextOptions) error {
 	p.table(p.v.criteria())
 	p.table(p.v.build(pairSpec))
 	p.accuracy()
+	if rec.Checkpoints != nil {
+		p.table(p.v.worstChecks())
+	}
 	p.table(p.v.causes())
 	p.findings()
 	p.warnings()
@@ -64,13 +67,45 @@ func WriteStrips(w io.Writer, rec *Record, o TextOptions) error {
 func WriteCheckPoints(w io.Writer, rec *Record, o TextOptions) error {
 	p := &printer{v: newView(rec), o: o.withDefaults()}
 	p.verdict()
-	p.accuracy()
-	p.o.MaxRows = -1
-	p.table(p.v.build(checkSpec))
+	if rec.Checkpoints != nil {
+		p.checkPoints()
+	}
 	p.findings()
 	p.warnings()
 	_, err := io.WriteString(w, p.b.String())
 	return err
+}
+
+// checkPoints prints the list as read, the statistics, the figures of the standards and every point.
+func (p *printer) checkPoints() {
+	p.lines(p.v.listLines())
+	p.accuracy()
+	for _, l := range p.v.uncertaintyLines() {
+		p.wrap(l, "  ")
+	}
+	for _, l := range p.v.horizontalPhrase() {
+		p.wrap(l, "  ")
+	}
+	p.table(p.v.statistics())
+	p.table(p.v.build(subsetSpec))
+	for _, t := range p.v.editionTables() {
+		p.table(t)
+	}
+	p.table(p.v.build(targetSpec))
+	p.o.MaxRows = -1
+	p.table(p.v.build(checkSpec))
+	p.table(p.v.excluded())
+	p.lines(append(slices.Clone(p.v.rec.Checkpoints.Notes), p.v.rulesPhrase()...))
+}
+
+// lines prints paragraphs below an empty line.
+func (p *printer) lines(lines []string) {
+	for i, l := range lines {
+		if i == 0 {
+			p.b.WriteString("\n")
+		}
+		p.wrap(l, "  ")
+	}
 }
 
 // printer gathers text for a terminal.
@@ -161,7 +196,8 @@ func (p *printer) table(t *table) {
 		cut.rows = t.rows[:p.o.MaxRows]
 		t = &cut
 	}
-	p.b.WriteString("\n" + t.title + "\n")
+	p.b.WriteString("\n")
+	p.wrap(t.title, "")
 	keep, widths := p.fit(t)
 	if keep == nil {
 		p.stacked(t)

@@ -16,7 +16,9 @@ func (r *run) base() {
 		r.needs("B20", "the base mark and the cloud's ground beside it")
 		return
 	}
-	if b.HeaderDistanceM >= 0 || b.Averaged {
+	if b.HeaderDistanceM < 0 && !b.Averaged {
+		r.needs("B7", "the base coordinate used and the base log's approximate position")
+	} else {
 		r.ran("B7")
 		if b.Averaged || b.HeaderDistanceM < 0.02 {
 			r.note(Finding{ID: "B7", Title: "base coordinate from an average", Severity: Notice,

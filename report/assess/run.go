@@ -314,7 +314,14 @@ func (j *job) judge() {
 	if j.rec.Checkpoints != nil {
 		j.rec.Checkpoints.Statement = limits.Statement(j.rec, j.limits)
 	}
-	j.rec.Verdict = limits.Judge(j.rec, j.limits)
+	set := j.limits
+	if j.o.OnlyChecks { // strips and coverage were not looked at: they are no part of this verdict
+		set = set.Only(limits.Absolute)
+	}
+	j.rec.Verdict = limits.Judge(j.rec, set)
+	if j.o.OnlyChecks {
+		j.rec.Verdict.Notes = append(j.rec.Verdict.Notes, "only the check points were judged: strips and coverage are judged by 'sidelap assess'")
+	}
 	if j.o.Limits == DefaultLimits {
 		j.rec.Verdict.Notes = append(j.rec.Verdict.Notes, "no limits were named: "+DefaultLimits+" is the program's default, not your contract's figure")
 	}

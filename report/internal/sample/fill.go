@@ -96,6 +96,7 @@ func fillChecks(s *Survey, fault float64, r *rand.Rand) {
 	}
 	ck.Statement = &report.Statement{Standard: "ASPRS Positional Accuracy Standards for Digital Geospatial Data", Edition: "Edition 2, Version 2.0 (2024)", Case: "tested", ClassM: report.F(0.05), Component: "RMSE_V",
 		NVAM: ck.NVA.RMSEWithSurveyM, NVACount: ck.NVA.N, VVAM: ck.VVA.RMSEWithSurveyM, VVAMeasure: "rmse", VVACount: ck.VVA.N, PointsRequired: report.I(30), SurveyRMSEM: report.F(0.012), Complete: true}
+	fillPoints(s.Record, ck, open)
 	s.Record.Checkpoints = ck
 	s.Layers.Checks = histogram(open, -0.2, 0.01, 40)
 }
