@@ -12,11 +12,22 @@ import (
 
 func (a *app) checkpointsCommand() *cobra.Command {
 	var s surveyFlags
+	var table string
 	c := &cobra.Command{
-		Use:     "checkpoints [flags] FILE|DIR...",
-		Short:   "Only the comparison with check points",
-		Example: `  sidelap checkpoints --checkpoints checkpoints.csv --limits asprs-ed2:5 cloud/`,
+		Use:   "checkpoints [flags] FILE|DIR...",
+		Short: "Only the comparison with check points; or the audit of a table of figures",
+		Long: `Compare the cloud with surveyed check points: how the list was read, statistics with their uncertainty, the
+figures of the standards, every point, and the dull reasons of a bad figure. Strips and coverage are not looked at.
+
+With --audit no cloud is read: a table of somebody else's figures (CSV or TOML: n, mean, std, rmse, accuracy95, p95,
+limit, claim, unit) is tested for figures that contradict each other. Exit 1 when some do, 0 when none does.`,
+		Example: `  sidelap checkpoints --checkpoints checkpoints.csv --limits asprs-ed2:5 cloud/
+  sidelap checkpoints --checkpoints gcp.txt --columns penzd --geoid 46.2 --poles 1.8,2.0 --targets disc:0.4 cloud/
+  sidelap checkpoints --audit delivered-figures.csv`,
 		RunE: func(c *cobra.Command, args []string) error {
+			if table != "" {
+				return a.audit(c, table, args)
+			}
 			if len(args) == 0 {
 				return usagef("no cloud named; see 'sidelap checkpoints --help'")
 			}
@@ -50,6 +61,8 @@ func (a *app) checkpointsCommand() *cobra.Command {
 	}
 	s.addReading(c)
 	s.addChecks(c)
+	c.Flags().StringVar(&s.o.Control, "control", "", "list of control points, to find those used twice")
+	c.Flags().StringVar(&table, "audit", "", "table of somebody else's figures to test against itself; no cloud is read")
 	return c
 }
 
