@@ -49,7 +49,7 @@ func drawCheckHistogram(c canvas, w, h, size float64, g *control.Histogram, limi
 		}
 	}
 	if judged && limitM < 4*reach { // a limit far beyond the differences would leave them no room
-		reach = max(reach, 1.1*limitM)
+		reach = max(reach, 1.25*limitM)
 	}
 	p := &plot{c: c, x0: size * 3.6, y0: size * 2.2, w: w - size*4.6, h: h - size*5.6, xlo: -1.02 * reach, xhi: 1.02 * reach, ylo: 0, yhi: 1.12 * top, size: size, xlabel: "cloud minus check point [m]", ylabel: "points"}
 	p.axes(6, 4)
@@ -265,7 +265,7 @@ func (v *view) checkFigures(l *Layers) []checkFigure {
 	}
 	out = append(out, checkFigure{"Map of the differences at the check points", "Check points: arrow up, ochre, where the cloud lies above; down, indigo, where below. Disc open ground, triangle vegetation, cross in no figure, ring a flagged site; thin arrow: difference in plan, same scale. The largest are named.",
 		func(c canvas, w, size float64) float64 {
-			return v.drawResiduals(c, l, w, size*30, size, limitM, judged)
+			return v.drawResiduals(c, l, w, size*40, size, limitM, judged)
 		}})
 	for _, s := range []struct {
 		scatter *control.Scatter

@@ -305,6 +305,15 @@ func (v *view) statementRows() [][2]string {
 	measure := map[Text]string{"rmse": "RMSE", "p95_abs": "95th percentile"}[st.VVAMeasure]
 	rows = append(rows, [2]string{"vegetated", strings.TrimSpace(measure + " " + v.withUnit(k+".vva_m") + ", n " + v.show(k+".vva_n", 0, 1))},
 		[2]string{"points called for", v.show(k+".points_required", 0, 1)}, [2]string{"accuracy of the check survey", v.withUnit(k + ".survey_rmse_m")})
+	for _, e := range v.rec.Checkpoints.Editions {
+		if !e.Chosen {
+			continue
+		}
+		for _, n := range e.Notes {
+			rows = append(rows, [2]string{"to be reported", n})
+		}
+		rows = append(rows, [2]string{"the standard's own sentence stands in", string(e.TakeFrom)})
+	}
 	if len(st.Missing) > 0 {
 		rows = append(rows, [2]string{"incomplete, missing", strings.Join(st.Missing, "; ")})
 	}

@@ -146,7 +146,7 @@ var subsetSpec = &spec{name: "checkpoints_without", title: "Open check points wi
 }, note: "Shown beside the figures above, which hold with all points.", cols: []column{
 	{field: "name", head: "statistic", prio: 1}, {field: "n", head: "points", prio: 1, right: true}, {field: "mean_m", head: "mean", unit: "m", prio: 1, right: true}, {field: "std_m", head: "std", unit: "m", prio: 3, right: true},
 	{field: "rmse_m", head: "RMSE", unit: "m", prio: 1, right: true}, {field: "rmse_low_m", head: "from", unit: "m", prio: 3, right: true}, {field: "rmse_high_m", head: "to", unit: "m", prio: 3, right: true},
-	{field: "accuracy95_m", head: "95 %", unit: "m", prio: 2, right: true}, {field: "p95_abs_m", head: "95th percentile", unit: "m", prio: 4, right: true}, {field: "left_out", head: "left out", prio: 2}, {field: "rule", head: "rule", prio: 5},
+	{field: "accuracy95_m", head: "95 %", unit: "m", prio: 2, right: true}, {field: "p95_abs_m", head: "95th percentile", unit: "m", prio: 4, right: true}, {field: "left_out", head: "left out", prio: 2}, {field: "rule", head: "rule", prio: 0},
 	{field: "id", head: "id", prio: 0, code: true}, {field: "group", head: "group", prio: 0, code: true}}}
 
 var targetSpec = &spec{name: "targets", title: "Targets and roof ridges", base: "checkpoints.horizontal.targets", n: func(r *Record) int {
