@@ -6,9 +6,12 @@ import (
 	"slices"
 )
 
-// offGridM moves the place where the triangulation is asked by a tenth of a micrometre, off the lines
+// offGridM moves the place where the triangulation is asked by a micrometre, off the lines
 // between gridded points, where the triangle would not be unique.
-const offGridM = 1.3e-7
+const offGridM = 1.3e-6
+
+// offGridRatio is the share of that to the north: the golden section, which no line between nodes of a grid follows.
+const offGridRatio = 0.6180339887498949
 
 // edgeRadiusM is the reach of the search for a step. Source: practice, "step inside 1 m".
 const edgeRadiusM = 1.0
@@ -56,7 +59,7 @@ func (c *Collector) groundAt(i int, ground func(*Return) bool, _ EvaluateOptions
 			s.duplicates++
 			continue
 		}
-		v := vertex{r.EM - p.EM - offGridM, r.NM - p.NM - offGridM/2, r.ZM}
+		v := vertex{r.EM - p.EM - offGridM, r.NM - p.NM - offGridM*offGridRatio, r.ZM}
 		s.all = append(s.all, v)
 		if ground(r) {
 			s.ground = append(s.ground, v)

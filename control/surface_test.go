@@ -329,3 +329,27 @@ func BenchmarkCollector(b *testing.B) {
 	}
 	b.ReportMetric(float64(n)/b.Elapsed().Seconds(), "points/s")
 }
+
+// A surveyed point that lies exactly on a return of a regular grid, or on a line between returns, has a surface: lists
+// and clouds of whole millimetres meet so. Closed form: a plane.
+func TestPointOnGridOfReturns(t *testing.T) {
+	for _, at := range [][2]float64{{658528.361, 7167002.098}, {634676, 485344}, {637194.845, 219378.379}, {500000, 5e6}} {
+		for _, off := range [][2]float64{{0, 0}, {0.05, 0}, {0, 0.05}, {0.05, 0.05}, {0.02, 0.01}, {0.04, 0.02}} {
+			c := NewCollector([]Point{{ID: "1", EM: at[0] + off[0], NM: at[1] + off[1], ZM: 10, Cover: CoverOpen}}, 1.5)
+			fr := &las.Frame{Scale: [3]float64{0.001, 0.001, 0.001}, Offset: [3]float64{math.Round(at[0]), math.Round(at[1]), 0}, HorizontalM: 1, VerticalM: 1}
+			ch := &las.Chunk{Frame: fr}
+			for i := range 61 {
+				for k := range 61 {
+					ch.X = append(ch.X, int32(math.Round((at[0]-3+0.1*float64(i)-fr.Offset[0])*1000)))
+					ch.Y = append(ch.Y, int32(math.Round((at[1]-3+0.1*float64(k)-fr.Offset[1])*1000)))
+					ch.Z, ch.N = append(ch.Z, int32(10020)), ch.N+1
+				}
+			}
+			c.Add(ch, 0)
+			p := c.Evaluate(DefaultEvaluateOptions()).Points[0]
+			if !p.Used || math.Abs(p.DzM-0.02) > 1e-9 || p.EdgeM > 0.15 {
+				t.Errorf("%v %v: used %v (%s), dz %.6f, edge %.3f", at, off, p.Used, p.Reason, p.DzM, p.EdgeM)
+			}
+		}
+	}
+}

@@ -119,5 +119,5 @@ func enclosing(v []vertex) (tri [3]int, ok bool) {
 		return tri, false
 	}
 	tri = [3]int{first, left, right}
-	return tri, margin(v[first], v[left], v[right]) >= 0
+	return tri, margin(v[first], v[left], v[right]) >= -1e-12
 }
