@@ -149,7 +149,7 @@ func checkPlaces(rec *Record) featureLayer {
 	}
 	for i := range rec.Checkpoints.Points {
 		p := &rec.Checkpoints.Points[i]
-		f.features = append(f.features, feature{orb.Point{p.EM, p.NM}, []any{p.ID, p.ZM, realValue(p.CloudZM), realValue(p.DzM), p.Cover, p.Used, textValue(p.Reason), realValue(p.SlopePct), countValue(p.Returns), realValue(p.SurveyM), p.Outlier}})
+		f.features = append(f.features, feature{orb.Point{p.EM, p.NM}, []any{p.ID, realValue(p.ZM), realValue(p.CloudZM), realValue(p.DzM), p.Cover, p.Used, textValue(p.Reason), realValue(p.SlopePct), countValue(p.Returns), realValue(p.SurveyM), p.Outlier}})
 	}
 	return f
 }

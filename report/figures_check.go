@@ -21,7 +21,7 @@ func (v *view) comparison(group string) *control.Comparison {
 		if !p.Used || p.DzM == nil || group == "open" && p.Cover == "vegetated" {
 			continue
 		}
-		q := control.PointResult{Point: control.Point{ID: p.ID, EM: p.EM, NM: p.NM, ZM: p.ZM}, DzM: *p.DzM, SlopePct: math.NaN(), Used: true}
+		q := control.PointResult{Point: control.Point{ID: p.ID, EM: p.EM, NM: p.NM, ZM: Get(p.ZM)}, DzM: *p.DzM, SlopePct: math.NaN(), Used: true}
 		if p.Cover == "vegetated" {
 			q.Cover = control.CoverVegetated
 		}

@@ -96,7 +96,7 @@ type CheckRow struct {
 	ID       string   `json:"id"`
 	EM       float64  `json:"e_m"`
 	NM       float64  `json:"n_m"`
-	ZM       float64  `json:"z_m"`
+	ZM       *float64 `json:"z_m"` // null: the list gives no height
 	CloudZM  *float64 `json:"cloud_z_m"`
 	DzM      *float64 `json:"dz_m"`
 	PlaneDzM *float64 `json:"plane_dz_m"` // second opinion: a plane through the returns

@@ -87,7 +87,7 @@ func differences(points []*control.PointResult) []float64 {
 }
 
 func checkRow(p *control.PointResult) report.CheckRow {
-	row := report.CheckRow{ID: p.ID, EM: p.EM, NM: p.NM, ZM: p.ZM, CloudZM: report.F(p.CloudZM), DzM: report.F(p.DzM), PlaneDzM: report.F(p.PlaneZM - p.ZM),
+	row := report.CheckRow{ID: p.ID, EM: p.EM, NM: p.NM, ZM: report.F(p.ZM), CloudZM: report.F(p.CloudZM), DzM: report.F(p.DzM), PlaneDzM: report.F(p.PlaneZM - p.ZM),
 		Cover: string(p.Cover), Code: report.Text(p.Code), Used: p.Used, SlopePct: report.F(p.SlopePct), Returns: report.I(p.Returns), NearestM: report.F(p.NearestM), Source: report.Text(p.Source),
 		SigmaM: report.F(p.SigmaM), Flags: flagWords(p)}
 	if math.IsNaN(p.DzM) {

@@ -60,7 +60,7 @@ func fillChecks(s *Survey, fault float64, r *rand.Rand) {
 	for i := range 38 {
 		e := e0 + 12 + 315*math.Mod(float64(i)*0.618034, 1)
 		n := n0 + 10 + 205*math.Mod(float64(i)*0.754878, 1)
-		row := report.CheckRow{ID: fmt.Sprintf("CP%02d", i+1), EM: e, NM: n, ZM: height(e, n), Cover: "open", Code: "HARD", Used: true, SlopePct: report.F(1 + 5*r.Float64()),
+		row := report.CheckRow{ID: fmt.Sprintf("CP%02d", i+1), EM: e, NM: n, ZM: report.F(height(e, n)), Cover: "open", Code: "HARD", Used: true, SlopePct: report.F(1 + 5*r.Float64()),
 			RoughM: report.F(0.011), Returns: report.I(int64(180 + r.IntN(80))), NearestM: report.F(0.05 * r.Float64()), Strips: []string{"101", "102"}, SurveyM: report.F(0.012), Source: "network"}
 		dz := 0.006 + 0.016*r.NormFloat64() + fault*0.5*r.NormFloat64()
 		switch {
@@ -73,7 +73,7 @@ func fillChecks(s *Survey, fault float64, r *rand.Rand) {
 			row.Used, row.Reason, row.Returns = false, "no ground return within 1.5 m", report.I(0)
 		}
 		if i < 37 {
-			row.DzM, row.CloudZM, row.PlaneDzM = report.F(dz), report.F(row.ZM+dz), report.F(dz+0.002)
+			row.DzM, row.CloudZM, row.PlaneDzM = report.F(dz), report.F(*row.ZM+dz), report.F(dz+0.002)
 		}
 		if row.Used {
 			ck.NUsed++
