@@ -14,13 +14,17 @@ import (
 // ridgeRadiusM is how far around a point on a ridge returns are kept: enough for two planes, still on the roof.
 const ridgeRadiusM = 2.5
 
+// targetSearchM is how far from its surveyed place a target is looked for: as far as an averaged base or another datum
+// usually moves it. Our proposal.
+const targetSearchM = 2
+
 // ParseTarget reads KIND:SIZE or KIND:SIZE:ARM, sizes in metres. See control.TargetKind for what the size is.
 func ParseTarget(s string) (control.TargetOptions, error) {
 	parts := strings.Split(s, ":")
 	if len(parts) < 2 || len(parts) > 3 {
 		return control.TargetOptions{}, fmt.Errorf("%q is not KIND:SIZE, such as disc:0.4", s)
 	}
-	o := control.TargetOptions{Kind: control.TargetKind(strings.ToLower(strings.TrimSpace(parts[0]))), SearchM: 0.5}
+	o := control.TargetOptions{Kind: control.TargetKind(strings.ToLower(strings.TrimSpace(parts[0]))), SearchM: targetSearchM}
 	switch o.Kind {
 	case control.TargetDisc, control.TargetCheckerboard, control.TargetChevron, control.TargetCross:
 	default:

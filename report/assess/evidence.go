@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"sidelap/control"
@@ -90,7 +91,8 @@ func (j *job) plan() error {
 		j.spots = append(j.spots, p)
 	}
 	foot := func(unit string) bool { return unit == "ft" || unit == "usft" }
-	if j.crs.Horizontal.Unit.Foot() || foot(j.checks.Unit) || fr.HorizontalM != 1 {
+	american := strings.Contains(j.crs.Horizontal.Name, "NAD") // where lists in metres may once have been in either foot
+	if j.crs.Horizontal.Unit.Foot() || foot(j.checks.Unit) || fr.HorizontalM != 1 || american {
 		j.moved = blunder.FootPlaces(j.checks.Points)
 	}
 	return nil
