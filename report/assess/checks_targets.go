@@ -42,19 +42,22 @@ func ParseTarget(s string) (control.TargetOptions, error) {
 
 // markTargets sorts out the points that are looked for in plan: targets when their shape was given, ridges where the list says so.
 func (j *job) markTargets() {
-	var marked []control.Point
+	var marked, others []control.Point
 	for _, p := range j.checks.Points {
-		if p.OnRidge() {
+		switch {
+		case p.OnRidge():
 			j.ridges = append(j.ridges, p)
-		} else if p.IsTarget() {
+		case p.IsTarget():
 			marked = append(marked, p)
+		default:
+			others = append(others, p)
 		}
 	}
 	switch {
 	case j.o.Target.SizeM > 0 && len(marked) > 0:
 		j.targets = marked
 	case j.o.Target.SizeM > 0:
-		j.targets = j.checks.Points
+		j.targets = others
 	case len(marked) > 0:
 		j.unmeasured = len(marked)
 	}
