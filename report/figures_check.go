@@ -265,7 +265,7 @@ func (v *view) checkFigures(l *Layers) []checkFigure {
 	}
 	out = append(out, checkFigure{"Map of the differences at the check points", "Check points: arrow up, ochre, where the cloud lies above; down, indigo, where below. Disc open ground, triangle vegetation, cross in no figure, ring a flagged site; thin arrow: difference in plan, same scale. The largest are named.",
 		func(c canvas, w, size float64) float64 {
-			return v.drawResiduals(c, l, w, size*40, size, limitM, judged)
+			return v.drawResiduals(c, l, w, size*34, size, limitM, judged)
 		}})
 	for _, s := range []struct {
 		scatter *control.Scatter
