@@ -186,7 +186,7 @@ func (j *job) newGathered() *gathered {
 		for _, f := range j.files {
 			points += f.Header().Points
 		}
-		g.sample = newSampler(points)
+		g.sample = trajectory.NewSampler(points)
 	} else if !j.o.OnlyChecks && !j.o.OnlyStrips && !j.o.SkipCauses {
 		var err error
 		if g.rays, err = recover.NewCollector(recover.DefaultOptions()); err != nil {
@@ -286,7 +286,7 @@ func (j *job) explain(ctx context.Context, g *gathered) (err error) {
 	know := adjust.FromHeadings
 	if j.track != nil {
 		j.stage("path")
-		if j.path, err = pathFromFile(j.rec, j.track, j.crs, j.survey, g.sample.list(), j.audits, &j.o); err != nil {
+		if j.path, err = pathFromFile(j.rec, j.track, j.crs, j.survey, g.sample.List(), j.audits, &j.o); err != nil {
 			return err
 		}
 		if j.path != nil {

@@ -4,6 +4,7 @@ import (
 	"sidelap/control"
 	"sidelap/las"
 	"sidelap/overlap"
+	"sidelap/trajectory"
 	"sidelap/trajectory/recover"
 )
 
@@ -31,11 +32,11 @@ func (t *times) merge(o *times) {
 type gathered struct {
 	strips   *overlap.Accumulator
 	times    *times
-	checks   *control.Collector // nil without a list
-	controls *control.Collector // nil without a list
-	extra    extra              // for the rules about blunders
-	sample   *sampler           // nil without a path file
-	rays     *recover.Collector // nil with a path file
+	checks   *control.Collector  // nil without a list
+	controls *control.Collector  // nil without a list
+	extra    extra               // for the rules about blunders
+	sample   *trajectory.Sampler // nil without a path file
+	rays     *recover.Collector  // nil with a path file
 }
 
 // sinks lists the parts that take points.
@@ -78,7 +79,7 @@ func (g *gathered) merge(o *gathered) error {
 	}
 	g.extra.merge(&o.extra)
 	if g.sample != nil {
-		g.sample.merge(o.sample)
+		g.sample.Merge(o.sample)
 	}
 	if g.rays != nil {
 		g.rays.Merge(o.rays)

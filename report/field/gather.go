@@ -14,6 +14,7 @@ import (
 	"sidelap/las"
 	"sidelap/overlap"
 	"sidelap/report/assess"
+	"sidelap/trajectory"
 )
 
 // gathered is what one worker takes from the points.
@@ -21,8 +22,8 @@ type gathered struct {
 	strips *overlap.Accumulator
 	bins   *timeBins
 	water  *waterCells
-	sample *sampler           // nil without a path
-	spots  *control.Collector // check points and the place of take-off; nil without any
+	sample *trajectory.Sampler // nil without a path
+	spots  *control.Collector  // check points and the place of take-off; nil without any
 	times  []las.TimeRange
 }
 
@@ -47,7 +48,7 @@ func (c *cloud) read(ctx context.Context, o *Options, spots []control.Point, wit
 			g.spots = control.NewCollector(spots, standRadiusM)
 		}
 		if withPath {
-			g.sample = newSampler(c.points())
+			g.sample = trajectory.NewSampler(c.points())
 		}
 		return g, err
 	}
@@ -177,7 +178,7 @@ func (g *gathered) merge(o *gathered) error {
 		g.times[i].Merge(o.times[i])
 	}
 	if g.sample != nil {
-		g.sample.merge(o.sample)
+		g.sample.Merge(o.sample)
 	}
 	if g.spots != nil {
 		g.spots.Merge(o.spots)

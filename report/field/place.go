@@ -119,7 +119,7 @@ func placePath(t *trajectory.Track, g *grid, c *cloud, cloudTimes []trajectory.I
 	}
 	var returns []trajectory.Return
 	if c.got.sample != nil {
-		returns = c.got.sample.list()
+		returns = c.got.sample.List()
 	}
 	match, err := trajectory.MatchTime(t, cloudTimes, trajectory.BeamPlaneCost(p, first.ShiftS, returns), mo)
 	if err != nil {
