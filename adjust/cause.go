@@ -46,6 +46,9 @@ func (p *problem) causes(s *overlap.Survey, chosen score, alike [][2]Kind, o Opt
 	}
 }
 
+// minRangeT is how many of its full standard deviations a range offset must differ from zero to be named. Our proposal.
+const minRangeT = 3
+
 // named returns the causes of one kind of the model that can be named; without is the model without the kind.
 func (p *problem) named(s *overlap.Survey, chosen, without *score, e *estimate, k Kind, o Options) []Cause {
 	gain := without.squares - chosen.squares
@@ -67,6 +70,11 @@ func (p *problem) named(s *overlap.Survey, chosen, without *score, e *estimate, 
 	narrow, found := values(false), values(true)
 	var out []Cause
 	for i, c := range found {
+		// A range offset shows in overlaps only as a millimetre or so between nadir and edge, as much as other small errors
+		// make there; control is what decides it (georeferencing reference, section 6). It must be clear of its whole doubt.
+		if k == RangeOffset && math.Abs(c.Estimate) < minRangeT*c.Sigma {
+			continue
+		}
 		if math.Abs(c.Estimate) >= o.MinT*narrow[i].Sigma {
 			out = append(out, c)
 		}
