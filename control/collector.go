@@ -84,6 +84,12 @@ func (c *Collector) Points() []Point { return c.points }
 // RadiusM returns the search radius.
 func (c *Collector) RadiusM() float64 { return c.radiusM }
 
+// Part returns a view of the points from lo up to hi: lists of several purposes share one reading of the cloud. It shares
+// what was kept; it is for reading results, not for Add or Merge.
+func (c *Collector) Part(lo, hi int) *Collector {
+	return &Collector{points: c.points[lo:hi:hi], radiusM: c.radiusM, keep: c.keep, sites: c.sites[lo:hi:hi], columns: c.columns, seen: c.seen}
+}
+
 // SetKeep sets the number of returns kept of each point; call it before the first Add.
 // Collectors that merge need the same number.
 func (c *Collector) SetKeep(n int) { c.keep = max(n, 1) }

@@ -151,7 +151,7 @@ func decodeSBET(b []byte) (*Track, error) {
 	if t.DroppedRepeated > 0 {
 		t.warn("%d records repeat the time of the record before and were dropped", t.DroppedRepeated)
 	}
-	if unwrapped {
+	if t.Unwrapped = unwrapped; unwrapped {
 		t.decide(true, "times after the end of the GPS week continue past 604800 s", "the time falls by a week between two records")
 	}
 	t.TimeKind = kindOfTime(t.TimeS[0], t.TimeS[len(t.TimeS)-1])

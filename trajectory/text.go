@@ -265,7 +265,7 @@ func (t *Track) dropUnusable() error {
 		return textError(0, "time", "sort the file by time, or give the right time column",
 			"sample %d at %.6f s comes before the sample ahead of it", bad+1, t.TimeS[bad])
 	}
-	if unwrapped {
+	if t.Unwrapped = unwrapped; unwrapped {
 		t.decide(true, "times after the end of the GPS week continue past 604800 s", "the time falls by a week between two lines")
 	}
 	t.takeAll(keep)

@@ -103,7 +103,8 @@ type Track struct {
 	Sigma           *Accuracy // from the companion or the file's own columns
 	Decisions       []Decision
 	Warnings        []string
-	DroppedRepeated int // samples dropped because their time was that of the sample before
+	Unwrapped       bool // the file's times fall by a week at its end; here they go on past 604800 s
+	DroppedRepeated int  // samples dropped because their time was that of the sample before
 }
 
 // Accuracy is a track's standard deviations at times of their own.
