@@ -1,0 +1,178 @@
+package disk
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// Folder is an output folder under its temporary name.
+type Folder struct {
+	Path  string // where to write
+	final string
+	lock  *os.File // holds the folder; nil where there are no locks
+}
+
+// CheckFolder finds out, before hours of reading, whether a folder could be made or replaced at path.
+func CheckFolder(path string) error {
+	final, err := resolve(path)
+	if err != nil {
+		return err
+	}
+	dir := filepath.Dir(final)
+	for {
+		_, err := os.Stat(dir)
+		if !errors.Is(err, fs.ErrNotExist) || dir == filepath.Dir(dir) {
+			break
+		}
+		dir = filepath.Dir(dir)
+	}
+	tmp, err := os.MkdirTemp(dir, mark+"*")
+	if err == nil {
+		err = os.Remove(tmp)
+	}
+	if err != nil {
+		return &Error{path, fmt.Errorf("cannot be made in %s: %w", dir, bare(err)), "name another folder"}
+	}
+	return nil
+}
+
+// resolve returns the absolute path, links followed, of a folder that can be replaced by renaming.
+func resolve(path string) (string, error) {
+	final, err := filepath.Abs(path)
+	if err != nil {
+		return "", err
+	}
+	if real, err := filepath.EvalSymlinks(final); err == nil {
+		final = real
+	} else if !errors.Is(err, fs.ErrNotExist) {
+		return "", &Error{path, bare(err), "name another folder"}
+	} else if info, err := os.Lstat(final); err == nil && info.Mode()&fs.ModeSymlink != 0 {
+		return "", &Error{path, errors.New("a link to a folder that is not there"), "make that folder, or name another"}
+	}
+	if here, err := os.Getwd(); err == nil {
+		if real, err := filepath.EvalSymlinks(here); err == nil {
+			here = real
+		}
+		if rel, err := filepath.Rel(final, here); err == nil && filepath.IsLocal(rel) {
+			return "", &Error{path, errors.New("this is the folder you are in, or above it, and cannot be replaced as a whole"), "go to another folder, or name one in it"}
+		}
+	}
+	if mounted(final) {
+		return "", &Error{path, errors.New("this is the top of a disk or share and cannot be replaced as a whole"), "name a folder in it"}
+	}
+	return final, nil
+}
+
+// NewFolder makes the folder under a temporary name beside path, and finishes or removes what killed runs left there.
+// keep names subfolders that Replace carries over.
+func NewFolder(path string, keep ...string) (*Folder, error) {
+	final, err := resolve(path)
+	if err != nil {
+		return nil, err
+	}
+	if err := os.MkdirAll(filepath.Dir(final), 0o777); err != nil {
+		return nil, err
+	}
+	sweepFolders(final, keep)
+	for {
+		name := temporary(final)
+		err := os.Mkdir(name, 0o777)
+		if errors.Is(err, fs.ErrExist) {
+			continue
+		}
+		if err != nil {
+			return nil, &Error{path, fmt.Errorf("cannot be made: %w", bare(err)), "name another folder"}
+		}
+		lock, ok := holdFolder(name)
+		if ok {
+			return &Folder{name, final, lock}, nil
+		}
+	}
+}
+
+// Close removes what was not given its name.
+func (f *Folder) Close() error {
+	if f.lock != nil {
+		defer f.lock.Close()
+	}
+	if f.Path == "" {
+		return nil
+	}
+	return os.RemoveAll(f.Path)
+}
+
+// Replace gives the folder its name. A folder that bears the name is removed once the new one is in its place; its
+// subfolders in keep are carried over where the new one has none. Where the system can exchange two names there is no moment
+// at which neither is there. A kill on the way loses nothing: the next NewFolder finishes the work.
+func (f *Folder) Replace(keep ...string) error {
+	if _, err := os.Lstat(f.final); errors.Is(err, fs.ErrNotExist) {
+		if err := os.Rename(f.Path, f.final); err != nil {
+			return &Error{f.final, fmt.Errorf("cannot be made: %w", bare(err)), ""}
+		}
+		f.Path = ""
+		return nil
+	}
+	old := strings.TrimSuffix(f.Path, ending) + retired
+	if err := f.swap(old); err != nil {
+		return &Error{f.final, fmt.Errorf("cannot be replaced: %w", bare(err)), "name another folder"}
+	}
+	f.Path = ""
+	return finish(old, f.final, keep)
+}
+
+// swap puts the new folder in place and the old one under the name old.
+func (f *Folder) swap(old string) error {
+	// named as retired before the exchange, so that what is being made never holds the only copy of something
+	if err := os.Rename(f.Path, old); err != nil {
+		return err
+	}
+	if exchange(old, f.final) == nil {
+		return nil
+	}
+	if err := os.Rename(old, f.Path); err != nil {
+		return err
+	}
+	if err := os.Rename(f.final, old); err != nil {
+		return err
+	}
+	if err := os.Rename(f.Path, f.final); err != nil {
+		return errors.Join(err, os.Rename(old, f.final))
+	}
+	return nil
+}
+
+// finish carries over what is kept and removes the retired folder.
+func finish(old, final string, keep []string) error {
+	for _, k := range keep {
+		if _, err := os.Lstat(filepath.Join(final, k)); !errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
+		if err := os.Rename(filepath.Join(old, k), filepath.Join(final, k)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err // and old stays
+		}
+	}
+	return os.RemoveAll(old)
+}
+
+// sweepFolders finishes the replacing that a killed run began, and removes what such runs were making.
+func sweepFolders(final string, keep []string) {
+	for _, old := range leftovers(final, retired) {
+		if !abandoned(old) {
+			continue
+		}
+		if _, err := os.Lstat(final); errors.Is(err, fs.ErrNotExist) {
+			os.Rename(old, final) // killed between the two renames
+			continue
+		}
+		finish(old, final, keep)
+	}
+	for _, name := range leftovers(final, ending) {
+		if info, err := os.Lstat(name); err == nil && info.IsDir() && abandoned(name) {
+			os.RemoveAll(name)
+		}
+	}
+}

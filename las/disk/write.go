@@ -1,0 +1,164 @@
+package disk
+
+import (
+	"bufio"
+	"crypto/rand"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"unicode/utf8"
+)
+
+// File is an output under its temporary name. One goroutine uses it.
+type File struct {
+	*os.File
+	Final string // the name that Commit gives it
+}
+
+// Create starts the file at path under a temporary name, with the permissions of the user's umask, and removes what killed
+// runs left of it. It refuses to replace an existing file unless overwrite.
+func Create(path string, overwrite bool) (*File, error) {
+	if _, err := os.Lstat(path); err == nil && !overwrite {
+		return nil, &fs.PathError{Op: "create", Path: path, Err: fs.ErrExist}
+	}
+	sweepFiles(path)
+	for {
+		name := temporary(path)
+		f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
+		if errors.Is(err, fs.ErrExist) {
+			continue
+		}
+		if err != nil {
+			return nil, &Error{path, fmt.Errorf("cannot be written: %w", bare(err)), ""}
+		}
+		if hold(f) && isStill(f, name) {
+			return &File{f, path}, nil
+		}
+		f.Close() // a sweeping run took it for a dead one's
+	}
+}
+
+// Commit writes the file through to the disk and gives it its name. On error nothing is left.
+func (f *File) Commit() error {
+	err := f.Sync()
+	if e := f.Close(); err == nil {
+		err = e
+	}
+	if err == nil {
+		err = os.Rename(f.Name(), f.Final)
+	}
+	if err != nil {
+		os.Remove(f.Name())
+		return &Error{f.Final, fmt.Errorf("cannot be written: %w", bare(err)), ""}
+	}
+	return nil
+}
+
+// Abort removes the file.
+func (f *File) Abort() error {
+	f.Close()
+	return os.Remove(f.Name())
+}
+
+// Write writes a file through write and a buffer, replacing what is there when all went well.
+func Write(path string, write func(io.Writer) error) error {
+	f, err := Create(path, true)
+	if err != nil {
+		return err
+	}
+	w := bufio.NewWriterSize(f, 1<<16)
+	err = write(w)
+	if err == nil {
+		err = w.Flush()
+	}
+	if err != nil {
+		f.Abort()
+		var pe *fs.PathError
+		if errors.As(err, &pe) && pe.Path == f.Name() {
+			return &Error{path, fmt.Errorf("cannot be written: %w", pe.Err), ""}
+		}
+		return err
+	}
+	return f.Commit()
+}
+
+const (
+	mark    = ".sidelap-" // in the names of what is being made
+	ending  = ".part"
+	retired = ".old" // ending of a folder on its way out
+)
+
+// temporary makes up a hidden name beside path.
+func temporary(path string) string {
+	var b [4]byte
+	rand.Read(b[:])
+	return filepath.Join(filepath.Dir(path), prefix(path)+hex.EncodeToString(b[:])+ending)
+}
+
+// prefix begins the temporary names of path. Names may have 255 bytes; a long one is cut.
+func prefix(path string) string {
+	base := filepath.Base(path)
+	if len(base) > 200 {
+		base = base[:200]
+		for len(base) > 0 && !utf8.ValidString(base) && len(base) > 196 {
+			base = base[:len(base)-1]
+		}
+	}
+	return "." + base + mark
+}
+
+// leftovers lists the temporary names of path that exist, with one of the endings.
+func leftovers(path, end string) []string {
+	dir := filepath.Dir(path)
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return nil
+	}
+	begin := prefix(path)
+	var names []string
+	for _, e := range entries {
+		n := e.Name()
+		middle, ok := strings.CutPrefix(n, begin)
+		if !ok {
+			continue
+		}
+		if middle, ok = strings.CutSuffix(middle, end); ok && len(middle) == 8 && strings.Trim(middle, "0123456789abcdef") == "" {
+			names = append(names, filepath.Join(dir, n))
+		}
+	}
+	return names
+}
+
+// sweepFiles removes the temporary files of path that no process holds.
+func sweepFiles(path string) {
+	for _, name := range leftovers(path, ending) {
+		if info, err := os.Lstat(name); err == nil && info.Mode().IsRegular() && abandoned(name) {
+			os.Remove(name)
+		}
+	}
+}
+
+// bare takes the name of a temporary file out of an error, which says nothing to the reader.
+func bare(err error) error {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		return p.Err
+	}
+	var l *os.LinkError
+	if errors.As(err, &l) {
+		return l.Err
+	}
+	return err
+}
+
+// isStill reports whether name is the file that f has open.
+func isStill(f *os.File, name string) bool {
+	a, errA := f.Stat()
+	b, errB := os.Lstat(name)
+	return errA == nil && errB == nil && os.SameFile(a, b)
+}
