@@ -4,13 +4,27 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
+	"sidelap/las"
 	"sidelap/overlap"
 	"sidelap/trajectory"
+	"sidelap/trajectory/recover"
 	"sidelap/trajectory/simulate"
 )
+
+// pathKind says what is known of the path in a study.
+type pathKind int
+
+const (
+	fromFile   pathKind = iota // the path file
+	fromPoints                 // recovered from the points
+	noPath                     // headings, heights and scan angles of the strips alone
+)
+
+func (k pathKind) String() string { return [...]string{"file", "recovered", "none"}[k] }
 
 // flownCloud is a simulated flight as a correction sees it.
 type flownCloud struct {
@@ -18,6 +32,43 @@ type flownCloud struct {
 	survey *overlap.Survey
 	pairs  []overlap.Pair
 	path   *trajectory.Path
+	parts  []cloudPart
+}
+
+// cloudPart is a chunk of a flown cloud with where its returns came from.
+type cloudPart struct {
+	chunk *las.Chunk
+	truth *simulate.TrueColumns
+}
+
+// each calls f for the cloud in parts, moved by m unless it is nil. The points are flown once and kept.
+func (c *flownCloud) each(t testing.TB, m *Mover, f func(p cloudPart)) {
+	t.Helper()
+	if c.parts == nil {
+		for i := range c.flight.Strips {
+			for chunk, truth := range c.flight.StripChunksWithTruth(i) {
+				k, r := *chunk, *truth
+				k.X, k.Y, k.Z = slices.Clone(k.X), slices.Clone(k.Y), slices.Clone(k.Z)
+				k.ReturnNumber, k.NumReturns, k.Flags = slices.Clone(k.ReturnNumber), slices.Clone(k.NumReturns), slices.Clone(k.Flags)
+				k.Channel, k.Class, k.ScanAngle = slices.Clone(k.Channel), slices.Clone(k.Class), slices.Clone(k.ScanAngle)
+				k.Source, k.GPSTime = slices.Clone(k.Source), slices.Clone(k.GPSTime)
+				k.Intensity, k.UserData, k.Red, k.Green, k.Blue, k.NIR, k.Record = nil, nil, nil, nil, nil, nil, nil
+				r.EM, r.NM, r.HM, r.Cover = slices.Clone(r.EM), slices.Clone(r.NM), slices.Clone(r.HM), slices.Clone(r.Cover)
+				c.parts = append(c.parts, cloudPart{&k, &r})
+			}
+		}
+	}
+	for _, p := range c.parts {
+		if m != nil {
+			k := *p.chunk
+			k.X, k.Y, k.Z = slices.Clone(k.X), slices.Clone(k.Y), slices.Clone(k.Z)
+			if err := m.Move(&k, nil); err != nil {
+				t.Fatal(err)
+			}
+			p.chunk = &k
+		}
+		f(p)
+	}
 }
 
 // flyCloud flies a scenario and measures its overlaps, all in memory.
@@ -43,16 +94,7 @@ func (c *flownCloud) measure(t testing.TB, cellM float64, m *Mover) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for i := range c.flight.Strips {
-		for chunk := range c.flight.StripChunks(i) {
-			if m != nil {
-				if err := m.Move(chunk, nil); err != nil {
-					t.Fatal(err)
-				}
-			}
-			acc.Add(chunk, 0)
-		}
-	}
+	c.each(t, m, func(p cloudPart) { acc.Add(p.chunk, 0) })
 	if c.survey, err = acc.Survey(overlap.DefaultSurveyOptions()); err != nil {
 		t.Fatal(err)
 	}
@@ -120,20 +162,14 @@ func (c *flownCloud) compare(t testing.TB, m *Mover, free bool) closeness {
 
 // eachError calls f for every return of open ground and roofs with where it lies minus where it came from.
 func (c *flownCloud) eachError(t testing.TB, m *Mover, f func(d Vec, truth *simulate.TrueColumns, k int)) {
-	for i := range c.flight.Strips {
-		for chunk, truth := range c.flight.StripChunksWithTruth(i) {
-			if m != nil {
-				if err := m.Move(chunk, nil); err != nil {
-					t.Fatal(err)
-				}
-			}
-			for k := range chunk.N {
-				if cover := truth.Cover[k]; cover == simulate.CoverHard || cover == simulate.CoverGrass || cover == simulate.CoverRoof {
-					f(Vec{chunk.Frame.XM(chunk.X[k]) - truth.EM[k], chunk.Frame.YM(chunk.Y[k]) - truth.NM[k], chunk.Frame.ZM(chunk.Z[k]) - truth.HM[k]}, truth, k)
-				}
+	c.each(t, m, func(p cloudPart) {
+		chunk, truth := p.chunk, p.truth
+		for k := range chunk.N {
+			if cover := truth.Cover[k]; cover == simulate.CoverHard || cover == simulate.CoverGrass || cover == simulate.CoverRoof {
+				f(Vec{chunk.Frame.XM(chunk.X[k]) - truth.EM[k], chunk.Frame.YM(chunk.Y[k]) - truth.NM[k], chunk.Frame.ZM(chunk.Z[k]) - truth.HM[k]}, truth, k)
 			}
 		}
-	}
+	})
 }
 
 // corrected is what a correction of a simulated flight achieved.
@@ -143,13 +179,32 @@ type corrected struct {
 	after  closeness
 }
 
-// correctFlight diagnoses, estimates and moves.
-func (c *flownCloud) correctFlight(t testing.TB, path *trajectory.Path, o CorrectOptions, free bool) corrected {
+// known returns what a correction may use of the path.
+func (c *flownCloud) known(t testing.TB, k pathKind) (*trajectory.Path, Knowledge) {
 	t.Helper()
-	know := FromPath
-	if path == nil {
-		know = FromHeadings
+	switch k {
+	case fromFile:
+		return c.path, FromPath
+	case noPath:
+		return nil, FromHeadings
 	}
+	col, err := recover.NewCollector(recover.DefaultOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.each(t, nil, func(p cloudPart) { col.Add(p.chunk, 0) })
+	res := col.Recover()
+	know := map[recover.Level]Knowledge{recover.LevelRays: FromRays, recover.LevelAngles: FromAngles}[res.Level]
+	if res.Path == nil || know == "" {
+		t.Fatalf("no path was recovered: %q", res.Notes)
+	}
+	return res.Path, know
+}
+
+// correctFlight diagnoses, estimates and moves.
+func (c *flownCloud) correctFlight(t testing.TB, k pathKind, o CorrectOptions, free bool) corrected {
+	t.Helper()
+	path, know := c.known(t, k)
 	d := Diagnose(c.survey, c.pairs, path, know, DefaultOptions())
 	fit := EstimateCorrection(c.survey, c.pairs, path, d, o)
 	m, err := NewMover(fit.Correction, path, 0)
@@ -191,11 +246,11 @@ func TestCorrectLook(t *testing.T) {
 			clean := flyCloud(t, s, 1).compare(t, nil, false)
 			fc.Apply(&s)
 			f := flyCloud(t, s, 1)
-			for _, path := range []*trajectory.Path{f.path, nil} {
+			for _, path := range []pathKind{fromFile, fromPoints, noPath} {
 				o := DefaultCorrectOptions()
 				o.Control = f.control()
 				c := f.correctFlight(t, path, o, false)
-				fmt.Printf("%-18s %d path %-5v clean %.4f %.4f %.4f before %.4f %.4f %.4f after %.4f %.4f %.4f ratio %.2f %.2f %.2f moved %.4f hold-out %.4f->%.4f floor %.4f loo %.4f ctl %.4f->%.4f| %s\n", fc.Name, seed, path != nil,
+				fmt.Printf("%-18s %d path %-9v clean %.4f %.4f %.4f before %.4f %.4f %.4f after %.4f %.4f %.4f ratio %.2f %.2f %.2f moved %.4f hold-out %.4f->%.4f floor %.4f loo %.4f ctl %.4f->%.4f| %s\n", fc.Name, seed, path,
 					clean.groundM, clean.roofM, clean.horizontalM, c.before.groundM, c.before.roofM, c.before.horizontalM, c.after.groundM, c.after.roofM, c.after.horizontalM,
 					c.after.groundM/clean.groundM, c.after.roofM/clean.roofM, c.after.horizontalM/clean.horizontalM, c.after.movedM,
 					c.fit.BeforeRMSM, c.fit.HoldoutRMSM, c.fit.FloorRMSM, c.fit.OverlapRMSM, c.fit.ControlRMSM, c.fit.ControlAfter, fittedText(&c))
