@@ -124,13 +124,31 @@ func (o MotionOptions) withDefaults() MotionOptions {
 }
 
 // FindEvents reads the motion of a path: positions alone are used, smoothed
-// over half a second. It fails only for paths shorter than two seconds.
+// over half a second. Without MotionOptions.Strips the strips are found by
+// motion, and runs, returns and transits are told from them by ChooseLines. It
+// fails only for paths shorter than two seconds.
 func FindEvents(p *Path, o MotionOptions) (*Motion, error) {
 	o = o.withDefaults()
 	g := newGrid(p)
 	if len(g.t) < 10 {
 		return nil, fmt.Errorf("path %s: %d samples over %.1f s are too few to tell what the pilot did", p.Source, len(p.TimeS), g.length())
 	}
+	if o.Strips != nil {
+		m := g.motion(p, o.Strips, o)
+		m.StripsFrom = "cloud"
+		return m, nil
+	}
+	kind := make([]EventKind, len(g.t))
+	g.markGround(kind, o)
+	m := g.motion(p, g.stripsByMotion(kind, o), o)
+	if lines := linesOf(m); len(lines) > 0 {
+		m = g.motion(p, lines, o)
+	}
+	return m, nil
+}
+
+// motion names every sample, with the strips as given.
+func (g *grid) motion(p *Path, strips []Interval, o MotionOptions) *Motion {
 	n := len(g.t)
 	m := &Motion{StartS: p.TimeS[0], EndS: p.TimeS[len(p.TimeS)-1], StripsFrom: "motion"}
 	kind := make([]EventKind, n)
@@ -139,12 +157,6 @@ func FindEvents(p *Path, o MotionOptions) (*Motion, error) {
 		strip[i] = -1
 	}
 	g.markGround(kind, o)
-	strips := o.Strips
-	if strips != nil {
-		m.StripsFrom = "cloud"
-	} else {
-		strips = g.stripsByMotion(kind, o)
-	}
 	for k, s := range strips {
 		for i := range g.t {
 			if g.t[i] >= s.StartS && g.t[i] <= s.EndS && kind[i] != EventGap {
@@ -163,7 +175,7 @@ func FindEvents(p *Path, o MotionOptions) (*Motion, error) {
 	}
 	m.StartsOnGround, m.EndsOnGround = kind[0] == EventStill, kind[n-1] == EventStill
 	m.Air = airOf(m.Events)
-	return m, nil
+	return m
 }
 
 // airOf joins the events between stills on the ground.

@@ -18,40 +18,6 @@ import (
 	"sidelap/trajectory/simulate"
 )
 
-// Closed form: runs and returns around the figure-eights, and slow transits, are no strips; a flight after a battery
-// swap keeps its strips on both sides of its eights, and so does a flight that turns eights in the middle.
-func TestChooseLines(t *testing.T) {
-	at := func(s, e, length float64) candidate {
-		return candidate{trajectory.Interval{StartS: s, EndS: e}, length, length / (e - s)}
-	}
-	eight := func(s, e float64) trajectory.Event {
-		return trajectory.Event{Kind: trajectory.EventFigureEight, StartS: s, EndS: e, Eights: 2}
-	}
-	strips := []candidate{at(200, 230, 240), at(250, 280, 240), at(300, 330, 240), at(350, 380, 240)}
-	for name, c := range map[string]struct {
-		m    trajectory.Motion
-		all  []candidate
-		want string
-	}{
-		"run and return": {trajectory.Motion{Air: []trajectory.Air{{TakeOffS: 50, LandingS: 500}}, Events: []trajectory.Event{eight(90, 140), eight(400, 450)}},
-			append(append([]candidate{at(70, 85, 120)}, strips...), at(455, 470, 120)), "-++++-"},
-		"transit": {trajectory.Motion{Air: []trajectory.Air{{TakeOffS: 50, LandingS: 500}}},
-			[]candidate{strips[0], strips[1], at(284, 298, 70), strips[2], strips[3]}, "++-++"},
-		"two flights": {trajectory.Motion{Air: []trajectory.Air{{TakeOffS: 50, LandingS: 290}, {TakeOffS: 292, LandingS: 500}}, Events: []trajectory.Event{eight(90, 140), eight(293, 298)}},
-			strips, "++++"},
-		"eights in the middle": {trajectory.Motion{Air: []trajectory.Air{{TakeOffS: 0, LandingS: 500}}, Events: []trajectory.Event{eight(331, 349)}},
-			append([]candidate{at(100, 130, 240)}, append([]candidate{at(150, 180, 240)}, strips...)...), "+++++-"},
-	} {
-		got := ""
-		for _, k := range chooseLines(&c.m, c.all) {
-			got += map[bool]string{true: "+", false: "-"}[k]
-		}
-		if got != c.want {
-			t.Errorf("%s: %s, want %s", name, got, c.want)
-		}
-	}
-}
-
 // A base log in two files in a row covers what one of them does not.
 func TestBaseInTwoFiles(t *testing.T) {
 	dir, o, _ := lay(t, small(7), simulate.CloudOptions{})
