@@ -11,7 +11,8 @@ import (
 // clockStep is which share of the points a Clock looks at: one in so many, by their number in the file.
 const clockStep = 32
 
-// maxClockBins bounds a Clock: a day of seconds for each of ten flights. Times beyond are counted only.
+// maxClockBins bounds a Clock: a day of seconds for each of ten flights. More are no times of a flight: the clock then
+// knows their range only.
 const maxClockBins = 864000
 
 // Clock collects where the cloud lies at each second, to test its time against a trajectory (B16) and its header (B17).
@@ -27,8 +28,8 @@ type clockBin struct{ n, e, nn, z int64 }
 // NewClock returns an empty clock.
 func NewClock() *Clock { return &Clock{bins: map[int64]*clockBin{}} }
 
-// Add takes the points of a chunk.
-func (c *Clock) Add(ch *las.Chunk) {
+// Add takes the points of a chunk; the number of the file is not used.
+func (c *Clock) Add(ch *las.Chunk, _ int) {
 	if len(ch.GPSTime) < ch.N {
 		return
 	}
@@ -48,7 +49,7 @@ func (c *Clock) Add(ch *las.Chunk) {
 		k := int64(math.Floor(t))
 		b := c.bins[k]
 		if b == nil {
-			if len(c.bins) >= maxClockBins {
+			if len(c.bins) > maxClockBins {
 				continue
 			}
 			b = &clockBin{}
@@ -82,6 +83,28 @@ func (c *Clock) Merge(o *Clock) {
 	c.any = c.any || o.any
 }
 
+// seconds lists the seconds that hold points in order; none when there are too many to be a flight's.
+func (c *Clock) seconds() []int64 {
+	if len(c.bins) > maxClockBins {
+		return nil
+	}
+	return sortedKeys(c.bins)
+}
+
+// Runs are the stretches of time that hold points, in order; pauses of up to two seconds do not part them.
+func (c *Clock) Runs() [][2]float64 {
+	var out [][2]float64
+	for _, k := range c.seconds() {
+		a, b := max(float64(k), c.minS), min(float64(k+1), c.maxS)
+		if n := len(out); n > 0 && a-out[n-1][1] <= 2 {
+			out[n-1][1] = b
+			continue
+		}
+		out = append(out, [2]float64{a, b})
+	}
+	return out
+}
+
 // PathAt is a trajectory at a time of the points' time base: place, height, speed and course from grid north, clockwise; false outside.
 type PathAt func(tS float64) (eM, nM, hM, speedMPS, courseRad float64, ok bool)
 
@@ -97,7 +120,7 @@ func (c *Clock) Evidence(adjusted bool, at PathAt, pathMinS, pathMaxS float64) *
 	// A pitched sensor looks ahead or back by h tan(pitch): a tilt of 6 degrees must not pass for time.
 	const tiltRad = 6 * math.Pi / 180
 	var along, tolerance []float64
-	for _, k := range sortedKeys(c.bins) {
+	for _, k := range c.seconds() {
 		b := c.bins[k]
 		e, n, h, speed, course, ok := at(float64(k) + 0.5)
 		if !ok || b.n < 5 || speed < 2 {
@@ -118,7 +141,7 @@ func (c *Clock) Evidence(adjusted bool, at PathAt, pathMinS, pathMaxS float64) *
 
 // findShift looks for the usual shift with which the cloud lies closest to under the path.
 func (c *Clock) findShift(t *TimeEvidence, at PathAt) {
-	keys := sortedKeys(c.bins)
+	keys := c.seconds()
 	distance := func(shift float64) (float64, bool) {
 		var d []float64
 		for _, k := range keys {

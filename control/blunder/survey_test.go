@@ -38,7 +38,7 @@ func assess(t *testing.T, s simulate.Scenario) (Report, *control.Comparison) {
 	box := control.Box{MinEM: math.Inf(1), MinNM: math.Inf(1), MaxEM: math.Inf(-1), MaxNM: math.Inf(-1)}
 	for ch := range f.Chunks() {
 		col.Add(ch, 0)
-		clock.Add(ch)
+		clock.Add(ch, 0)
 		for _, o := range others {
 			o.Add(ch, 0)
 		}

@@ -41,11 +41,11 @@ func TestClock(t *testing.T) {
 	}
 	one, a, b := NewClock(), NewClock(), NewClock()
 	for k, c := range chunks {
-		one.Add(c)
+		one.Add(c, 0)
 		if k%3 == 0 {
-			a.Add(c)
+			a.Add(c, 0)
 		} else {
-			b.Add(c)
+			b.Add(c, 0)
 		}
 	}
 	b.Merge(a)

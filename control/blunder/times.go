@@ -27,9 +27,17 @@ func (r *run) times() {
 	r.ran("B17", "B18")
 	r.label(t)
 	if math.Abs(t.LargestBackS-weekS) <= 1 {
+		where := t.BackWhere
+		if where == "" {
+			where = "points or trajectory"
+		}
 		r.note(Finding{ID: "B18", Title: "end of the GPS week", Severity: Notice,
-			Text:     "time jumps back by one week: the flight crosses Saturday midnight; the times have to be unwrapped",
+			Text:     fmt.Sprintf("the times of %s fall by one week: the flight crosses Saturday midnight (GPS time), and seconds of the week begin anew; strips and path can be torn there until the times are written without the step", where),
 			Observed: fmt.Sprintf("-%.3f s", t.LargestBackS), Predicted: "-604800 s", DecideBy: "the date of the flight"})
+	}
+	if t.PathMatched {
+		r.ran("B16")
+		return
 	}
 	if t.PathMinS == 0 && t.PathMaxS == 0 {
 		r.needs("B16", "a trajectory")
@@ -41,7 +49,7 @@ func (r *run) times() {
 
 // label tests bit 0 of the global encoding against the values.
 func (r *run) label(t *TimeEvidence) {
-	week := t.MinS >= 0 && t.MaxS <= weekS
+	week := t.MinS >= 0 && t.MaxS <= weekS || t.MinS >= weekS-86400 && t.MinS <= weekS && t.MaxS <= weekS+86400 // counted on over its end
 	switch {
 	case t.Adjusted && week:
 		r.note(Finding{ID: "B17", Title: "time mislabelled", Severity: Serious,

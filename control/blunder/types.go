@@ -104,6 +104,10 @@ type TimeEvidence struct {
 	LeapS            int       // GPS minus UTC at the flight; 0 = 18
 	FileDate         time.Time // creation date of the LAS file, or the date of the base log
 	LargestBackS     float64   // largest negative step of time in the trajectory or points, positive number
+	BackWhere        string    // whose times step back
+	// PathMatched says that the time of the path was matched elsewhere with what the beams show: B16 has run, and its
+	// finding stands with the path.
+	PathMatched bool
 }
 
 // HeightEvidence compares trajectory and cloud heights.

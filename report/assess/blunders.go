@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"sidelap/control"
 	"sidelap/control/blunder"
@@ -43,7 +44,7 @@ func (j *job) blunders(cmp *control.Comparison, g *gathered, targets []blunder.T
 	}
 	j.evidence(&e, g, targets)
 	j.evidenceNotes()
-	e.Time = j.timeEvidence()
+	e.Time = j.timeEvidence(g)
 	e.Labels = j.labelEvidence()
 	rep := blunder.Find(e)
 	for i := range rep.Findings {
@@ -109,24 +110,43 @@ func utmZone(c *crs.CRS) (zone int, south bool) {
 	return 0, false
 }
 
-// timeEvidence is what the files say about their times, nil without GPS time.
-func (j *job) timeEvidence() *blunder.TimeEvidence {
-	t := &blunder.TimeEvidence{MinS: math.Inf(1), MaxS: math.Inf(-1)}
+// timeEvidence is what the files say about their times, nil without GPS time. Times of another offset (LAS 1.5) are
+// turned into adjusted ones.
+func (j *job) timeEvidence(g *gathered) *blunder.TimeEvidence {
+	t := &blunder.TimeEvidence{MinS: math.Inf(1), MaxS: math.Inf(-1), PathMatched: j.path != nil}
+	var all las.TimeRange
 	for i, a := range j.audits {
 		in := &j.rec.Inputs[i]
 		if in.StartGPSS == nil || in.EndGPSS == nil {
 			continue
 		}
-		t.Adjusted = a.Stated == las.TimeAdjusted
-		t.MinS, t.MaxS = math.Min(t.MinS, *in.StartGPSS), math.Max(t.MaxS, *in.EndGPSS)
+		all.Merge(g.times.ranges[i])
+		t.Adjusted = a.Stated != las.TimeWeek
+		offset := 0.0
+		if a.Base == las.TimeOffset {
+			offset = a.OffsetS - las.AdjustedOffsetS
+		}
+		t.MinS, t.MaxS = math.Min(t.MinS, *in.StartGPSS+offset), math.Max(t.MaxS, *in.EndGPSS+offset)
 	}
 	if t.MinS > t.MaxS {
 		return nil
 	}
-	if j.path != nil {
-		t.PathMinS, t.PathMaxS = j.path.TimeS[0], j.path.TimeS[len(j.path.TimeS)-1]
+	switch {
+	case las.AuditTime(j.files[0].Header(), all).WeekEnd: // of all files together: the step may lie between two of them
+		t.LargestBackS, t.BackWhere = las.WeekS, "the points"
+	case j.track != nil && j.track.Unwrapped:
+		t.LargestBackS, t.BackWhere = las.WeekS, "the path"
+	}
+	if j.base != nil {
+		start, _ := j.base.Span()
+		t.FileDate = gpsDate(start)
 	}
 	return t
+}
+
+// gpsDate is the date and time of GPS seconds since 1980, on the GPS time scale.
+func gpsDate(s float64) time.Time {
+	return time.Date(1980, 1, 6, 0, 0, 0, 0, time.UTC).Add(time.Duration(s * float64(time.Second)))
 }
 
 // labelEvidence is what the survey found about point source IDs, nil when strips were not looked for.

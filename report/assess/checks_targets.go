@@ -9,6 +9,7 @@ import (
 	"sidelap/control"
 	"sidelap/control/blunder"
 	"sidelap/report"
+	"sidelap/trajectory"
 )
 
 // ridgeRadiusM is how far around a point on a ridge returns are kept: enough for two planes, still on the roof.
@@ -100,7 +101,11 @@ func (j *job) fillHorizontal(g *gathered) (found []blunder.Target) {
 			h.RMSEWithSurveyM = report.F(math.Hypot(s.RMSERM, sd))
 		}
 	}
-	j.expectHorizontal(h)
+	var returns []trajectory.Return
+	if g.sample != nil {
+		returns = g.sample.List()
+	}
+	j.expectHorizontal(h, returns)
 	if j.unmeasured > 0 {
 		j.rec.Findings = append(j.rec.Findings, report.Finding{ID: "check-targets", Severity: report.SeverityNote,
 			Text:     fmt.Sprintf("The list marks %d targets, which were not measured in plan: their shape and size were not given.", j.unmeasured),
@@ -148,7 +153,7 @@ func (j *job) setPlan(id string, deM, dnM float64) {
 
 // expectHorizontal adds the horizontal error that the accuracy of path and attitude lets expect: an estimate by the
 // formula of the standard, never a test.
-func (j *job) expectHorizontal(h *report.Horizontal) {
+func (j *job) expectHorizontal(h *report.Horizontal, returns []trajectory.Return) {
 	if j.track == nil || j.track.Sigma == nil {
 		return
 	}
@@ -163,6 +168,9 @@ func (j *job) expectHorizontal(h *report.Horizontal) {
 		}
 	}
 	height := control.Median(heights)
+	if len(heights) == 0 {
+		height = heightAboveGround(j.path, returns)
+	}
 	gnss, tilt := math.Hypot(e, n), math.Max(roll, pitch)
 	if math.IsNaN(gnss) || math.IsNaN(tilt) || math.IsNaN(heading) || math.IsNaN(height) {
 		return

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"sidelap/control"
@@ -45,9 +44,7 @@ func (j *job) plan() error {
 	if p, ok := j.standing(); ok {
 		j.spots = append(j.spots, p)
 	}
-	foot := func(unit string) bool { return unit == "ft" || unit == "usft" }
-	american := strings.Contains(j.crs.Horizontal.Name, "NAD") // where lists in metres may once have been in either foot
-	if j.crs.Horizontal.Unit.Foot() || foot(j.checks.Unit) || fr.HorizontalM != 1 || american {
+	if worthMoving(j.checks.Points) { // also beside a cloud in metres: a list in metres may once have been in either foot
 		j.moved = blunder.FootPlaces(j.checks.Points)
 	}
 	return nil
@@ -151,7 +148,7 @@ func (j *job) evidence(e *blunder.Evidence, g *gathered, targets []blunder.Targe
 		}
 	}
 	for i, m := range j.moved {
-		e.Alternatives = append(e.Alternatives, blunder.Alternative{ID: m.ID, Name: m.Name, Points: g.extra.moved[i].Evaluate(control.DefaultEvaluateOptions()).Points})
+		e.Alternatives = append(e.Alternatives, blunder.Alternative{ID: m.ID, Name: m.Name, Points: j.movedPart(g.checks, i).Evaluate(control.DefaultEvaluateOptions()).Points})
 	}
 	if r := j.layers.Relief; r != nil {
 		var z []float64
@@ -164,13 +161,14 @@ func (j *job) evidence(e *blunder.Evidence, g *gathered, targets []blunder.Targe
 			e.CloudZM = control.Median(z)
 		}
 	}
-	if g.extra.spots == nil {
+	spots := j.spotPart(g.checks)
+	if spots == nil {
 		return
 	}
-	ground := g.extra.spots.Evaluate(control.DefaultEvaluateOptions()).Points
+	ground := spots.Evaluate(control.DefaultEvaluateOptions()).Points
 	for i := range ground {
 		s := &ground[i]
-		z := groundAt(g.extra.spots, i, s)
+		z := groundAt(spots, i, s)
 		switch s.ID {
 		case baseSpot:
 			e.Base = j.baseEvidence(z)
@@ -238,7 +236,7 @@ func (j *job) flightDate() time.Time {
 	}
 	for i, a := range j.audits {
 		if t := j.rec.Inputs[i].StartGPSS; t != nil && a.Base == las.TimeAdjusted {
-			return time.Date(1980, 1, 6, 0, 0, 0, 0, time.UTC).Add(time.Duration((*t + 1e9) * float64(time.Second)))
+			return gpsDate(*t + las.AdjustedOffsetS)
 		}
 	}
 	return time.Time{}

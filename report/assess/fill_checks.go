@@ -14,7 +14,7 @@ import (
 // compare compares the cloud with the check points.
 func (j *job) compare(g *gathered) {
 	j.stage("check points")
-	cmp := g.checks.Evaluate(control.DefaultEvaluateOptions())
+	cmp := j.checkPart(g.checks).Evaluate(control.DefaultEvaluateOptions())
 	j.fillCheckPoints(cmp)
 	j.rec.Options.CheckpointRadius = report.F(j.checkRadiusM())
 	j.layers.Checks = histogram(cmp.DzM(control.CoverOpen))

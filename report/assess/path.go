@@ -43,10 +43,9 @@ func readTrack(o *Options) (*trajectory.Track, error) {
 }
 
 // pathFromFile brings the path into the cloud's grid, time and height, and says what it found out.
-func pathFromFile(r *report.Record, t *trajectory.Track, c *crs.CRS, s *overlap.Survey, returns []trajectory.Return, audits []las.TimeAudit, o *Options) (*trajectory.Path, error) {
+func pathFromFile(r *report.Record, t *trajectory.Track, c *crs.CRS, intervals []trajectory.Interval, returns []trajectory.Return, audits []las.TimeAudit, o *Options) (*trajectory.Path, error) {
 	row := &report.Path{Source: "file", File: report.Text(filepath.ToSlash(t.Path)), Epochs: report.I(t.Len()), RateHz: report.F(t.RateHz())}
 	r.Path = row
-	intervals := stripTimes(s)
 	if len(intervals) == 0 {
 		row.Notes = append(row.Notes, "the points have no GPS time: the path cannot be used")
 		return nil, nil

@@ -74,6 +74,11 @@ func Run(ctx context.Context, o Options) (*report.Record, *report.Layers, error)
 	}
 	if g.checks != nil {
 		j.compare(g)
+	if g.clock != nil && j.track != nil {
+		if err := j.pathOfChecks(g); err != nil {
+			return nil, nil, err
+		}
+	}
 	}
 	j.judge()
 	return j.rec, j.layers, ctx.Err()
@@ -175,11 +180,11 @@ func (j *job) newGathered() *gathered {
 		}
 	}
 	if j.checks != nil {
-		g.checks = control.NewCollector(j.checks.Points, j.checkRadiusM())
+		g.checks = control.NewCollector(j.places(), j.checkRadiusM())
 	}
 	g.extra = j.newExtra()
-	if j.ground != nil {
-		g.controls = control.NewCollector(j.ground.Points, j.checkRadiusM())
+	if j.track != nil && j.o.OnlyChecks {
+		g.clock = blunder.NewClock()
 	}
 	if j.track != nil {
 		var points int64
@@ -286,7 +291,7 @@ func (j *job) explain(ctx context.Context, g *gathered) (err error) {
 	know := adjust.FromHeadings
 	if j.track != nil {
 		j.stage("path")
-		if j.path, err = pathFromFile(j.rec, j.track, j.crs, j.survey, g.sample.List(), j.audits, &j.o); err != nil {
+		if j.path, err = pathFromFile(j.rec, j.track, j.crs, stripTimes(j.survey), g.sample.List(), j.audits, &j.o); err != nil {
 			return err
 		}
 		if j.path != nil {

@@ -2,6 +2,7 @@ package assess
 
 import (
 	"sidelap/control"
+	"sidelap/control/blunder"
 	"sidelap/las"
 	"sidelap/overlap"
 	"sidelap/trajectory"
@@ -30,13 +31,13 @@ func (t *times) merge(o *times) {
 
 // gathered is what the one reading of the points leaves.
 type gathered struct {
-	strips   *overlap.Accumulator
-	times    *times
-	checks   *control.Collector  // nil without a list
-	controls *control.Collector  // nil without a list
-	extra    extra               // for the rules about blunders
-	sample   *trajectory.Sampler // nil without a path file
-	rays     *recover.Collector  // nil with a path file
+	strips *overlap.Accumulator
+	times  *times
+	checks *control.Collector  // at the check points and the other places of job.places; nil without a list
+	clock  *blunder.Clock      // times of the points, where strips are not looked at but a path is
+	extra  extra               // for the rules about blunders
+	sample *trajectory.Sampler // nil without a path file
+	rays   *recover.Collector  // nil with a path file
 }
 
 // sinks lists the parts that take points.
@@ -48,8 +49,8 @@ func (g *gathered) sinks() []sink {
 	if g.checks != nil {
 		s = append(s, g.checks)
 	}
-	if g.controls != nil {
-		s = append(s, g.controls)
+	if g.clock != nil {
+		s = append(s, g.clock)
 	}
 	for _, c := range g.extra.list() {
 		s = append(s, c)
@@ -74,8 +75,8 @@ func (g *gathered) merge(o *gathered) error {
 	if g.checks != nil {
 		g.checks.Merge(o.checks)
 	}
-	if g.controls != nil {
-		g.controls.Merge(o.controls)
+	if g.clock != nil {
+		g.clock.Merge(o.clock)
 	}
 	g.extra.merge(&o.extra)
 	if g.sample != nil {
