@@ -89,8 +89,9 @@ func TestSalvage(t *testing.T) {
 			s := mustOpen(t, bad, OpenOptions{Salvage: true})
 			got, err = chunkRecords(s, workers)
 			want := append(append([]byte(nil), truth[:4000*record]...), truth[6000*record:]...)
-			if err != nil || !bytes.Equal(got, want) || len(s.Warnings()) != 1 {
-				t.Errorf("format %d, %d workers: salvage gives %d points, error %v, warnings %q", format, workers, len(got)/record, err, s.Warnings())
+			loss, damaged := s.Loss()
+			if err != nil || !bytes.Equal(got, want) || len(s.Warnings()) != 1 || !damaged || loss != (Loss{Undelivered: 2000}) {
+				t.Errorf("format %d, %d workers: salvage gives %d points, error %v, warnings %q, loss %+v", format, workers, len(got)/record, err, s.Warnings(), loss)
 			}
 		}
 	}

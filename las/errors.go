@@ -51,5 +51,5 @@ func kindf(kind error, format string, args ...any) error {
 
 const (
 	remedyExport = "ask the data producer to export the file again"
-	remedyCopy   = "copy the file again from its source, or read what is left with salvage"
+	remedyCopy   = "copy the file again from its source, or save what is whole with salvage (sidelap repack --salvage)"
 )

@@ -1,10 +1,13 @@
 package las
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
+	"slices"
 	"sync"
 
 	"sidelap/las/crs"
@@ -37,7 +40,8 @@ type File struct {
 	laz      *lazLayout // nil for LAS
 	tail     error      // what is wrong at the end of the points; nil when all are there
 	states   sync.Pool  // *readState
-	mu       sync.Mutex // guards warnings, seen
+	mu       sync.Mutex // guards warnings, seen, losses
+	losses   []loss     // by chunk
 	warnings []string
 	seen     map[string]bool
 }
@@ -217,7 +221,7 @@ func (f *File) locatePlain(evlrsWhole bool) error {
 // the caller chose to salvage.
 func (f *File) lose(offset int64, field string, err error) {
 	if f.salvage {
-		f.warn(fmt.Sprintf("%s: %v", field, err))
+		f.losses = append(f.losses, loss{chunk: math.MaxInt, text: fmt.Sprintf("%s: %v", field, err)})
 		return
 	}
 	f.tail = &FormatError{f.path, offset, field, err, remedyCopy}
@@ -247,6 +251,44 @@ func (f *File) warn(texts ...string) {
 	}
 }
 
+// loss is one piece of damage that a salvaging reader went past.
+type loss struct {
+	chunk  int   // of a LAZ file; math.MaxInt: the points end too early
+	points int64 // announced by the chunk, not delivered
+	text   string
+}
+
+// lostIn records damage in a chunk, once however often it is read.
+func (f *File) lostIn(l loss) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	at, known := slices.BinarySearchFunc(f.losses, l, func(a, b loss) int { return cmp.Compare(a.chunk, b.chunk) })
+	if !known {
+		f.losses = slices.Insert(f.losses, at, l)
+	}
+}
+
+// Loss is what a salvaging reader went past.
+type Loss struct {
+	Undelivered int64 // of Header().Points, inside damaged chunks
+	Missing     int64 // announced by the header beyond Header().Points
+}
+
+// Loss reports, after reading with OpenOptions.Salvage, whether points were lost. The counts are what
+// header and chunks announce: a damaged header may announce fewer than there were. Layers of LAZ that
+// were not asked for are not looked at.
+func (f *File) Loss() (l Loss, damaged bool) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	for _, d := range f.losses {
+		l.Undelivered += d.points
+	}
+	if stated := f.hdr.StatedPoints; len(f.losses) > 0 && stated > uint64(f.hdr.Points) && stated < 1<<62 {
+		l.Missing = int64(stated) - f.hdr.Points
+	}
+	return l, len(f.losses) > 0
+}
+
 // Path returns the path as given to Open.
 func (f *File) Path() string { return f.path }
 
@@ -274,12 +316,17 @@ func (f *File) Frame() *Frame { return &f.frame }
 // SetFrame overrides the frame, for a file whose units are missing or wrong. Call it before reading.
 func (f *File) SetFrame(fr Frame) { f.frame = fr }
 
-// Warnings returns what is odd about the file, in the order it was met. Reading adds to it. What is
+// Warnings returns what is odd about the file, and behind it what a salvaging reader lost, in file
+// order. Reading adds to it. What is
 // missing or assumed about the coordinate reference system is in CRS().Notes.
 func (f *File) Warnings() []string {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	return append([]string(nil), f.warnings...)
+	list := append([]string(nil), f.warnings...)
+	for _, l := range f.losses {
+		list = append(list, l.text)
+	}
+	return list
 }
 
 // Close closes the file. Readings that are under way fail.

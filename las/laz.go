@@ -125,7 +125,7 @@ func (f *File) readLAZ(ctx context.Context, st *readState, s Span, cols Columns,
 			yield(nil, f.chunkFault(i, damage))
 			return false
 		}
-		f.warn(fmt.Sprintf("%s: points %d to %d are lost: %v", f.laz.name(i), c.first+good+1, c.first+c.points, damage))
+		f.lostIn(loss{i, c.points - good, fmt.Sprintf("%s: points %d to %d are lost: %v", f.laz.name(i), c.first+good+1, c.first+c.points, damage)})
 	}
 	return true
 }

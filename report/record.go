@@ -74,6 +74,8 @@ type Input struct {
 	StartGPSS    *float64 `json:"start_gps_s"`
 	EndGPSS      *float64 `json:"end_gps_s"`
 	Software     Text     `json:"software"` // generating software of the header
+	Damaged      bool     `json:"damaged,omitempty"`     // read with --salvage, past damage
+	PointsLost   *int64   `json:"points_lost,omitempty"` // announced by header and chunks, lost to damage
 	Warnings     []string `json:"warnings,omitempty"`
 }
 

@@ -46,6 +46,7 @@ input, and writes a results folder: results.json, report.html, report.pdf, table
 		},
 	}
 	s.addSurvey(c)
+	s.addSalvage(c)
 	s.addOutput(c, "sidelap-results")
 	l.add(c)
 	return c

@@ -60,6 +60,7 @@ limit, claim, unit) is tested for figures that contradict each other. Exit 1 whe
 		},
 	}
 	s.addReading(c)
+	s.addSalvage(c)
 	s.addChecks(c)
 	c.Flags().StringVar(&s.o.Control, "control", "", "list of control points, to find those used twice")
 	c.Flags().StringVar(&table, "audit", "", "table of somebody else's figures to test against itself; no cloud is read")

@@ -38,6 +38,11 @@ func (s *surveyFlags) addReading(c *cobra.Command) {
 	f.StringVar(&s.vUnit, "vertical-unit", "", "unit of Z if the files do not say: m, ift, usft, or metres in one unit")
 }
 
+// addSalvage is for the commands that only read: a corrected cloud is not made from a damaged file.
+func (s *surveyFlags) addSalvage(c *cobra.Command) {
+	c.Flags().BoolVar(&s.o.Salvage, "salvage", false, "go on behind damage in a file and say what is lost; the verdict is then a fail")
+}
+
 func (s *surveyFlags) addChecks(c *cobra.Command) {
 	f := c.Flags()
 	f.StringVar(&s.o.CheckPoints, "checkpoints", "", "list of surveyed check points, never fitted to (CSV or text)")

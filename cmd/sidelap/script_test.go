@@ -88,8 +88,28 @@ func TestScripts(t *testing.T) {
 		Dir: "testdata",
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"survey": layOut,
+			"damage": damageFile,
 		},
 	})
+}
+
+// damageFile cuts a file in half, or changes forty bytes in its middle.
+func damageFile(ts *testscript.TestScript, neg bool, args []string) {
+	if len(args) != 2 || neg || args[0] != "cut" && args[0] != "spoil" {
+		ts.Fatalf("usage: damage cut|spoil FILE")
+	}
+	path := ts.MkAbs(args[1])
+	b, err := os.ReadFile(path)
+	ts.Check(err)
+	half := len(b) / 2
+	if args[0] == "cut" {
+		b = b[:half]
+	} else {
+		for i := half; i < half+40; i++ {
+			b[i] ^= 0x55
+		}
+	}
+	ts.Check(os.WriteFile(path, b, 0o644))
 }
 
 func layOut(ts *testscript.TestScript, neg bool, args []string) {

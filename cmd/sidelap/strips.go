@@ -34,5 +34,6 @@ func (a *app) stripsCommand() *cobra.Command {
 		},
 	}
 	s.addReading(c)
+	s.addSalvage(c)
 	return c
 }

@@ -1,9 +1,11 @@
 package assess
 
 import (
+	"fmt"
 	"math"
 	"path/filepath"
 	"runtime"
+	"strings"
 
 	"sidelap/las"
 	"sidelap/las/crs"
@@ -61,6 +63,23 @@ func fillInputs(r *report.Record, files []*las.File, t *times, hashes []string) 
 		r.Inputs = append(r.Inputs, in)
 	}
 	return audits
+}
+
+// fillDamage says what a salvaging reading lost: a finding for each damaged file, and the counts by which
+// the verdict fails.
+func fillDamage(r *report.Record, files []*las.File) {
+	for i, f := range files {
+		loss, damaged := f.Loss()
+		if !damaged {
+			continue
+		}
+		in := &r.Inputs[i]
+		in.Points -= loss.Undelivered
+		in.Damaged, in.PointsLost = true, report.I(loss.Undelivered+loss.Missing)
+		text := fmt.Sprintf("%s is damaged: %d points were read, %d that it announces were not; every figure here leaves them out", in.Path, in.Points, *in.PointsLost)
+		r.Findings = append(r.Findings, report.Finding{ID: "input-damaged", Severity: report.SeverityFault, Text: text,
+			Evidence: report.Text(strings.Join(f.Warnings(), "; ")), DecideBy: "a fresh copy of the file from its source"})
+	}
 }
 
 // fillCRS describes the coordinate system and the reference box.

@@ -51,6 +51,7 @@ type Options struct {
 	CommandLine   []string // repeated in the record
 	Program       string   // version of the program
 	Now           time.Time
+	Salvage       bool // go on behind damage in the files, and say what is lost
 	SkipCauses    bool // leave the diagnosis out
 	OnlyStrips    bool // stop after the strips
 	OnlyChecks    bool // only the comparison with check points

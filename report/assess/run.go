@@ -2,6 +2,7 @@ package assess
 
 import (
 	"context"
+	"errors"
 	"math"
 	"sync"
 
@@ -67,6 +68,7 @@ func Run(ctx context.Context, o Options) (*report.Record, *report.Layers, error)
 		return nil, nil, err
 	}
 	j.audits = fillInputs(j.rec, j.files, g.times, hashes)
+	fillDamage(j.rec, j.files)
 	if g.strips != nil {
 		if err := j.measure(ctx, g); err != nil {
 			return nil, nil, err
@@ -107,7 +109,7 @@ func newJob(ctx context.Context, o Options) (j *job, err error) {
 	if j.paths, err = Expand(o.Inputs); err != nil {
 		return nil, err
 	}
-	if j.files, err = openAll(j.paths); err != nil {
+	if j.files, err = openAll(j.paths, o.Salvage); err != nil {
 		return nil, err
 	}
 	files := j.files
@@ -236,10 +238,12 @@ func (j *job) read(ctx context.Context) (*gathered, []string, error) {
 		cancel()
 	}
 	wg.Wait()
-	if hashErr != nil && (err == nil || ctx.Err() != nil && hashErr != context.Canceled) {
+	switch { // the one that failed, not the one that was called off for it
+	case err != nil && !errors.Is(err, context.Canceled):
+		return nil, nil, err
+	case hashErr != nil:
 		return nil, nil, hashErr
-	}
-	if err != nil {
+	case err != nil:
 		return nil, nil, err
 	}
 	if len(parts) == 0 { // no points at all

@@ -29,6 +29,9 @@ func Judge(rec *report.Record, s *Set) report.Verdict {
 			open = true
 		}
 	}
+	if c := damaged(rec); c != nil {
+		v.Criteria, failed = append(v.Criteria, *c), true
+	}
 	switch {
 	case failed:
 		v.Result = report.Fail
@@ -40,6 +43,22 @@ func Judge(rec *report.Record, s *Set) report.Verdict {
 	v.Notes = append(v.Notes, notes(rec, s)...)
 	v.Notes = append(v.Notes, s.Notes...)
 	return v
+}
+
+// damaged is the criterion that a survey fails when a file was read past damage, whatever the set; nil
+// when all files are whole.
+func damaged(rec *report.Record) *report.Criterion {
+	n := 0
+	for i := range rec.Inputs {
+		if rec.Inputs[i].Damaged {
+			n++
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	return &report.Criterion{ID: "damaged_files", Name: "damaged files", Group: Coverage, Unit: "1", Sense: Max, Value: report.F(float64(n)),
+		Limit: report.F(0), Result: report.Fail, Reason: "points behind the damage were lost: see the findings", Source: "a cloud with lost points is not complete: our proposal"}
 }
 
 func judgeOne(rec *report.Record, s *Set, l Limit) report.Criterion {
