@@ -16,6 +16,7 @@ import (
 	"sort"
 
 	"sidelap/las"
+	"sidelap/las/disk"
 	"sidelap/trajectory"
 )
 
@@ -64,21 +65,11 @@ func pathColumns(p *trajectory.Path, attitude bool) []*[]float64 {
 }
 
 // write writes the file under a temporary name and renames it.
-func (u *undoFile) write(path string, overwrite bool) (err error) {
-	if _, err := os.Lstat(path); err == nil && !overwrite {
-		return &fs.PathError{Op: "create", Path: path, Err: fs.ErrExist}
-	}
-	tmp := filepath.Join(filepath.Dir(path), fmt.Sprintf(".%s.%d.part", filepath.Base(path), os.Getpid()))
-	f, err := os.Create(tmp)
+func (u *undoFile) write(path string, overwrite bool) error {
+	f, err := disk.Create(path, overwrite)
 	if err != nil {
 		return err
 	}
-	defer func() {
-		if err != nil {
-			f.Close()
-			os.Remove(tmp)
-		}
-	}()
 	b := bufio.NewWriterSize(f, 1<<16)
 	z := gzip.NewWriter(b)
 	if err = u.encode(z); err == nil {
@@ -87,13 +78,11 @@ func (u *undoFile) write(path string, overwrite bool) (err error) {
 	if err == nil {
 		err = b.Flush()
 	}
-	if err == nil {
-		err = f.Close()
-	}
 	if err != nil {
+		f.Abort()
 		return fmt.Errorf("%s: %w", path, err)
 	}
-	return os.Rename(tmp, path)
+	return f.Commit()
 }
 
 func (u *undoFile) encode(w io.Writer) error {

@@ -12,6 +12,7 @@ import (
 
 	"sidelap/adjust"
 	"sidelap/las"
+	"sidelap/las/disk"
 	"sidelap/report"
 	"sidelap/report/assess"
 )
@@ -39,6 +40,12 @@ func Run(ctx context.Context, a assess.Options, o Options) (*Result, error) {
 		return nil, err
 	}
 	if err := a.Validate(); err != nil {
+		return nil, err
+	}
+	if err := replaceable(filepath.Clean(o.Out), o.Force); err != nil { // before anything is read
+		return nil, err
+	}
+	if err := disk.CheckFolder(o.Out); err != nil {
 		return nil, err
 	}
 	p, err := assess.Prepare(ctx, a)
@@ -170,14 +177,12 @@ func (r *run) write(ctx context.Context) (*Result, error) {
 	if err := noneBelow(out, r.inputs()); err != nil {
 		return nil, err
 	}
-	if err := os.MkdirAll(filepath.Dir(out), 0o777); err != nil {
-		return nil, err
-	}
-	tmp, err := newStage(out)
+	folder, err := disk.NewFolder(out)
 	if err != nil {
 		return nil, err
 	}
-	defer os.RemoveAll(tmp)
+	defer folder.Close()
+	tmp := folder.Path
 	r.stage = filepath.Join(tmp, "results")
 	res := &Result{Outcome: r.outcome(), Before: r.p.Record}
 	if res.Outcome == Applied {
@@ -193,7 +198,24 @@ func (r *run) write(ctx context.Context) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	return res, swap(r.stage, out, tmp)
+	if err := unpack(r.stage, tmp); err != nil {
+		return nil, err
+	}
+	return res, folder.Replace()
+}
+
+// unpack moves what lies in a folder one up, and removes the folder.
+func unpack(dir, up string) error {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return err
+	}
+	for _, e := range entries {
+		if err := os.Rename(filepath.Join(dir, e.Name()), filepath.Join(up, e.Name())); err != nil {
+			return err
+		}
+	}
+	return os.Remove(dir)
 }
 
 // outcome decides what is done.
@@ -214,7 +236,7 @@ func (r *run) outcome() Outcome {
 
 // applied writes and assesses the corrected cloud, and renders both assessments.
 func (r *run) applied(ctx context.Context, tmp, out string, res *Result) error {
-	cloud := filepath.Join(tmp, "cloud")
+	cloud := filepath.Join(tmp, "moved")
 	paths, err := r.apply(ctx, cloud)
 	if err != nil {
 		return err
@@ -257,11 +279,6 @@ func rename(rec *report.Record, from, to string) {
 	for i := range rec.Warnings {
 		rec.Warnings[i] = strings.ReplaceAll(rec.Warnings[i], from, to)
 	}
-}
-
-// newStage makes the temporary folder beside the results folder, hidden, so that it can get its name by renaming.
-func newStage(out string) (string, error) {
-	return os.MkdirTemp(filepath.Dir(out), "."+filepath.Base(out)+".part-*")
 }
 
 // replaceable tells whether the results folder may be written: it does not exist, is empty, or is a results folder that force allows to
@@ -337,24 +354,6 @@ func noneBelow(dir string, inputs []string) error {
 		if rel, err := filepath.Rel(place, p); err == nil && filepath.IsLocal(rel) {
 			return fmt.Errorf("%s: the input %s lies in it and would be replaced; nothing was written; name another folder", dir, in)
 		}
-	}
-	return nil
-}
-
-// swap gives the new folder its name. The old one, if there is one, goes last.
-func swap(stage, out, tmp string) error {
-	old := ""
-	if _, err := os.Lstat(out); err == nil {
-		old = filepath.Join(tmp, "old")
-		if err := os.Rename(out, old); err != nil {
-			return err
-		}
-	}
-	if err := os.Rename(stage, out); err != nil {
-		if old != "" {
-			err = errors.Join(err, os.Rename(old, out))
-		}
-		return err
 	}
 	return nil
 }
