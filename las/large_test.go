@@ -100,3 +100,40 @@ func TestWriterOptions(t *testing.T) {
 		t.Errorf("left behind: %v", list)
 	}
 }
+
+// TestLongRecords: records may have 65535 bytes; a chunk of them stays small.
+func TestLongRecords(t *testing.T) {
+	if runtime.GOOS != "linux" {
+		t.Skip("sparse files are taken for granted on Linux only")
+	}
+	const points, record = 1000, 65535
+	w := &Writer{o: WriterOptions{Format: 0, Version: Version{1, 4}}, record: record, start: 375}
+	if err := w.o.complete(); err != nil {
+		t.Fatal(err)
+	}
+	head := w.header(0)
+	binary.LittleEndian.PutUint16(head[105:], record)
+	binary.LittleEndian.PutUint64(head[247:], points)
+	binary.LittleEndian.PutUint32(head[107:], points)
+	path := filepath.Join(t.TempDir(), "long.las")
+	if err := os.WriteFile(path, head, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Truncate(path, 375+points*record); err != nil {
+		t.Skipf("no sparse file here: %v", err)
+	}
+	f := mustOpen(t, path, OpenOptions{})
+	var n int64
+	for c, err := range f.Read(context.Background(), Span{0, points}, ColAll) {
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(c.Record) > maxPlainBytes || c.First != n {
+			t.Fatalf("chunk at %d of %d bytes", c.First, len(c.Record))
+		}
+		n += int64(c.N)
+	}
+	if n != points {
+		t.Errorf("%d points, want %d", n, points)
+	}
+}

@@ -70,16 +70,21 @@ func (f *File) Read(ctx context.Context, s Span, cols Columns) iter.Seq2[*Chunk,
 	}
 }
 
+// maxPlainBytes bounds the records of a chunk of LAS, whose records may have up to 65535 bytes: with
+// ordinary ones MaxChunk is the smaller bound.
+const maxPlainBytes = 4 << 20
+
 // readPlain reads uncompressed records. It returns false when the sequence is over: the caller
 // stopped it, or an error was delivered.
 func (f *File) readPlain(ctx context.Context, st *readState, s Span, cols Columns, yield func(*Chunk, error) bool) bool {
 	record := f.record
+	most := max(1, min(MaxChunk, maxPlainBytes/int64(record)))
 	for first, end := s.First, s.First+s.N; first < end; {
 		if err := ctx.Err(); err != nil {
 			yield(nil, err)
 			return false
 		}
-		n := int(min(end-first, MaxChunk))
+		n := int(min(end-first, most))
 		st.records = sized(st.records, n*record, true)
 		at := f.hdr.PointOffset + first*int64(record)
 		if err := readAt(f.r, st.records, at); err != nil {
