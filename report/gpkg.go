@@ -94,12 +94,36 @@ func gpkgTables(tx *sql.Tx, rec *Record, l *Layers, c *crs.CRS) error {
 	if t, err := time.Parse(time.RFC3339, string(rec.CreatedUTC)); err == nil {
 		changed = t.UTC()
 	}
-	for _, f := range featureLayers(rec, l) {
-		if err := gpkgLayer(tx, &f, srs, unitM, changed.Format("2006-01-02T15:04:05.000Z")); err != nil {
+	at, list := changed.Format("2006-01-02T15:04:05.000Z"), featureLayers(rec, l)
+	for _, f := range list {
+		if err := gpkgLayer(tx, &f, srs, unitM, at); err != nil {
 			return fmt.Errorf("layer %s: %w", f.name, err)
 		}
 	}
-	return nil
+	return gpkgStyles(tx, newView(rec), list, at)
+}
+
+// gpkgStyles writes the table in which QGIS finds the style of a layer.
+//
+// Source: the table's columns are those QGIS makes itself (QGIS 3.22, seen in a
+// file it saved); the format GeoPackage has none of its own for styles.
+func gpkgStyles(tx *sql.Tx, v *view, layers []featureLayer, changed string) error {
+	if len(layers) == 0 {
+		return nil
+	}
+	if _, err := tx.Exec(`CREATE TABLE layer_styles (id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, f_table_catalog TEXT(256), f_table_schema TEXT(256), f_table_name TEXT(256), f_geometry_column TEXT(256),
+styleName TEXT(30), styleQML TEXT, styleSLD TEXT, useAsDefault BOOLEAN, description TEXT, owner TEXT(30), ui TEXT(30), update_time DATETIME)`); err != nil {
+		return err
+	}
+	for _, f := range layers {
+		if style := v.vectorStyle(f.name); style != "" {
+			if _, err := tx.Exec("INSERT INTO layer_styles VALUES (NULL,'','',?,'geom',?,?,'',1,?,'',NULL,?)", f.name, f.name, style, "as in the report", changed); err != nil {
+				return err
+			}
+		}
+	}
+	_, err := tx.Exec("INSERT INTO gpkg_contents VALUES ('layer_styles','attributes','layer_styles','styles for QGIS',?,NULL,NULL,NULL,NULL,0)", changed)
+	return err
 }
 
 // gpkgSRS enters the CRS of the cloud and returns its srs_id, -1 when unknown.

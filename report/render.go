@@ -274,6 +274,7 @@ func writeRasters(tmp string, rec *Record, l *Layers, c *crs.CRS) error {
 	}
 	rec.Rasters = []Raster{}
 	used := map[string]bool{}
+	v := newView(rec)
 	for _, f := range l.rasters() {
 		if f.grid == nil || len(f.grid.Values) == 0 {
 			continue
@@ -293,6 +294,11 @@ func writeRasters(tmp string, rec *Record, l *Layers, c *crs.CRS) error {
 		}
 		if err := WriteGeoTIFF(path, f.grid, RasterOptions{CRS: c, UnitM: unitM, Type: f.typ, Unit: unit, Description: f.description}); err != nil {
 			return err
+		}
+		if style := v.style(&f, unitM); style != "" {
+			if err := writeAtomic(strings.TrimSuffix(path, ".tif")+".qml", func(w io.Writer) error { _, err := io.WriteString(w, style); return err }); err != nil {
+				return err
+			}
 		}
 		sum, err := hashFile(path)
 		if err != nil {
