@@ -28,9 +28,14 @@ func (r *run) horizontal() {
 		de, dn = append(de, t[i].DEM), append(dn, t[i].DNM)
 	}
 	h := shift{control.Median(de), control.Median(dn), max(control.NMAD(de), 0.001), max(control.NMAD(dn), 0.001), len(t)}
-	r.ran("B5", "B7", "B8")
+	r.ran("B5", "B7")
 	r.foot(h)
-	r.datum(h)
+	if len(r.e.Datums) == 0 {
+		r.needs("B8", needsDatums)
+	} else {
+		r.ran("B8")
+		r.datum(h)
+	}
 	r.averagedBase(h)
 	r.scale()
 }
@@ -109,6 +114,9 @@ func (r *run) place(f Finding, pe, pn float64) {
 	r.report.Findings = append(r.report.Findings, f)
 }
 
+// needsDatums is what rule B8 asks for beside points.
+const needsDatums = "the date of the flight, the cloud's projection, and reference frames known at this place"
+
 // datumTolM is how near a datum pair must come in each component. Source: practice, our proposal.
 const datumTolM = 0.10
 
@@ -143,7 +151,7 @@ func (r *run) datum(h shift) {
 // weakDatum is B8 on heights alone.
 func (r *run) weakDatum() {
 	if len(r.e.Datums) == 0 {
-		r.needs("B8", "targets, and candidate datum pairs")
+		r.needs("B8", needsDatums)
 		return
 	}
 	r.ran("B8")

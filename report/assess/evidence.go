@@ -147,6 +147,11 @@ func (j *job) evidence(e *blunder.Evidence, g *gathered, targets []blunder.Targe
 			e.GeoidM = v
 		}
 	}
+	if p := projection(j.crs); p != nil && !e.FlightDate.IsZero() && !j.extent.Empty() {
+		if lat, lon, err := p.Inverse((j.extent.MinEM+j.extent.MaxEM)/2, (j.extent.MinNM+j.extent.MaxNM)/2); err == nil {
+			e.Datums = blunder.DatumCandidates(lat, lon, p.Convergence(lat, lon), yearOf(e.FlightDate))
+		}
+	}
 	for i, m := range j.moved {
 		e.Alternatives = append(e.Alternatives, blunder.Alternative{ID: m.ID, Name: m.Name, Points: j.movedPart(g.checks, i).Evaluate(control.DefaultEvaluateOptions()).Points})
 	}
@@ -241,6 +246,9 @@ func (j *job) flightDate() time.Time {
 	}
 	return time.Time{}
 }
+
+// yearOf is a date in years.
+func yearOf(t time.Time) float64 { return float64(t.Year()) + float64(t.YearDay()-1)/365.25 }
 
 // evidenceNotes tells the record what was given for the rules.
 func (j *job) evidenceNotes() {
