@@ -74,13 +74,13 @@ func Run(ctx context.Context, o Options) (*report.Record, *report.Layers, error)
 			return nil, nil, err
 		}
 	}
-	if g.checks != nil {
-		j.compare(g)
 	if g.clock != nil && j.track != nil {
 		if err := j.pathOfChecks(g); err != nil {
 			return nil, nil, err
 		}
 	}
+	if g.checks != nil {
+		j.compare(g)
 	}
 	j.judge()
 	return j.rec, j.layers, ctx.Err()
