@@ -63,9 +63,9 @@ limit, claim, unit) is tested for figures that contradict each other. Exit 1 whe
 	s.addSalvage(c)
 	s.addChecks(c)
 	c.Flags().StringVar(&s.o.Control, "control", "", "list of control points, to find those used twice")
-	c.Flags().StringVar(&table, "audit", "", "table of somebody else's figures to test against itself; no cloud is read")
 	c.Flags().StringVar(&s.o.Trajectory, "trajectory", "", "path file of the flight (SBET or delimited text): its time, height and place against the cloud")
 	c.Flags().StringVar(&s.o.Accuracy, "trajectory-accuracy", "", "accuracy companion of the path file (smrmsg)")
+	c.Flags().StringVar(&table, "audit", "", "table of somebody else's figures to test against itself; no cloud is read")
 	return c
 }
 
