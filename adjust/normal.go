@@ -20,18 +20,18 @@ func newNormal(size int) *normal {
 	return &normal{size: size, n: make([]float64, size*size), u: make([]float64, size), slope: make([]float64, size)}
 }
 
-// add takes one row. The noise of the gradient would make the coefficients larger than they are, and the estimates
-// smaller: its expected square is taken off the normal matrix.
+// add takes one row, whose places ascend. The noise of the gradient would make the coefficients larger than they are, and the
+// estimates smaller: its expected square is taken off the normal matrix.
 func (q *normal) add(s *sparse, y, w float64) {
+	noise := w * s.slopeVar
 	for i := range s.n {
 		ai := int(s.at[i])
-		wi := w * s.val[i]
+		wi, e, n := w*s.val[i], noise*s.east[i], noise*s.north[i]
 		q.u[ai] += wi * y
-		q.slope[ai] += w * s.slopeVar * (s.east[i]*s.east[i] + s.north[i]*s.north[i])
-		for j := range s.n {
-			if aj := int(s.at[j]); aj >= ai {
-				q.n[ai*q.size+aj] += wi*s.val[j] - w*s.slopeVar*(s.east[i]*s.east[j]+s.north[i]*s.north[j])
-			}
+		q.slope[ai] += e*s.east[i] + n*s.north[i]
+		line := q.n[ai*q.size : (ai+1)*q.size]
+		for j := i; j < s.n; j++ {
+			line[s.at[j]] += wi*s.val[j] - e*s.east[j] - n*s.north[j]
 		}
 	}
 	q.yy += w * y * y

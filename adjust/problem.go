@@ -17,6 +17,7 @@ type problem struct {
 	prior  []float64
 	seen   []bool // strips with at least one row
 
+	block   []blockSums
 	total   *normal
 	fold    [folds]*normal
 	reduced map[int]*[folds]*reduction
@@ -37,24 +38,20 @@ func newProblem(rows []row, strips, blocks int) *problem {
 	return p
 }
 
-// accumulate fills the normal equations from the rows and their present weights. Each fold is summed in the order
-// of the rows, whatever the number of processors.
+// accumulate fills the normal equations from the rows and their present weights. Each block is summed in the order
+// of the rows, and the blocks in theirs, whatever the number of processors.
 func (p *problem) accumulate() {
 	p.reduced, p.all = map[int]*[folds]*reduction{}, nil
+	p.block = make([]blockSums, p.blocks)
+	strips := p.blockStrips()
 	var wg sync.WaitGroup
 	for f := range folds {
 		wg.Go(func() {
-			q := newNormal(p.layout.size())
-			var s sparse
-			for i := range p.rows {
-				r := &p.rows[i]
-				if r.weight <= 0 || foldOf(r.block) != f {
-					continue
-				}
-				s.fill(r, p.layout)
-				q.add(&s, r.y, r.weight)
+			p.sumBlocks(f, strips)
+			p.fold[f] = newNormal(p.layout.size())
+			for b := f; b < p.blocks; b += folds {
+				p.block[b].addTo(p.fold[f])
 			}
-			p.fold[f] = q
 		})
 	}
 	wg.Wait()

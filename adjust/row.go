@@ -99,24 +99,39 @@ func (s *sparse) put(at int, sign float64, m move, gE, gN float64) {
 
 // fill sets s to the coefficients of r.
 func (s *sparse) fill(r *row, l layout) {
+	s.fillAt(r, int(globalKinds)+stripColumns*int(r.a), int(globalKinds)+stripColumns*int(r.b))
+}
+
+// fillAt sets s to the coefficients of r, in ascending order of their places; the columns of its strips begin at atA and atB.
+func (s *sparse) fillAt(r *row, atA, atB int) {
 	s.n, s.slopeVar = 0, r.slopeVar
 	for k := range r.global {
 		if r.global[k] != (move{}) {
 			s.put(k, 1, r.global[k], r.gE, r.gN)
 		}
 	}
-	s.putStrip(r, l, int(r.a), -1, r.timeA, r.rollA)
-	s.putStrip(r, l, int(r.b), 1, r.timeB, r.rollB)
+	if atA < atB {
+		s.putStrip(r, atA, -1, r.timeA, r.rollA)
+		s.putStrip(r, atB, 1, r.timeB, r.rollB)
+		return
+	}
+	s.putStrip(r, atB, 1, r.timeB, r.rollB)
+	s.putStrip(r, atA, -1, r.timeA, r.rollA)
 }
 
-func (s *sparse) putStrip(r *row, l layout, strip int, sign, time float64, roll move) {
-	at := int(globalKinds) + stripColumns*strip
-	s.put(at, sign, move{0, 0, 1}, r.gE, r.gN)
-	s.put(at+1, sign, move{1, 0, 0}, r.gE, r.gN)
-	s.put(at+2, sign, move{0, 1, 0}, r.gE, r.gN)
+// putOne appends a coefficient of a displacement along one axis.
+func (s *sparse) putOne(at int, val, east, north float64) {
+	s.at[s.n], s.val[s.n], s.east[s.n], s.north[s.n] = int32(at), val, east, north
+	s.n++
+}
+
+func (s *sparse) putStrip(r *row, at int, sign, time float64, roll move) {
+	s.putOne(at, sign, 0, 0)
+	s.putOne(at+1, -sign*r.gE, sign, 0)
+	s.putOne(at+2, -sign*r.gN, 0, sign)
 	before, p := 1.0, time
 	for n := range driftColumns {
-		s.put(at+3+n, sign*p, move{0, 0, 1}, r.gE, r.gN)
+		s.putOne(at+3+n, sign*p, 0, 0)
 		before, p = p, legendreNext(n+1, time, before, p)
 	}
 	if roll != (move{}) {

@@ -41,26 +41,12 @@ func (p *problem) blockSquares(s *score, own bool) []float64 {
 	for f := range x {
 		x[f] = s.full(p, f, own)
 	}
-	var part [parts][]float64
-	inParts(len(p.rows), func(i, from, to int) {
-		sums := make([]float64, p.blocks)
-		var e sparse
-		for k := from; k < to; k++ {
-			r := &p.rows[k]
-			if r.weight <= 0 {
-				continue
-			}
-			e.fill(r, p.layout)
-			xf := x[foldOf(r.block)]
-			d := r.y - e.predict(xf)
-			sums[r.block] += r.weight * (d*d - e.slopeNoise(xf))
-		}
-		part[i] = sums
-	})
 	sums := make([]float64, p.blocks)
-	for _, v := range part {
-		for b := range sums {
-			sums[b] += v[b]
+	var local []float64
+	for b := range sums {
+		if q := &p.block[b]; q.rows > 0 {
+			local = q.gather(x[foldOf(int32(b))], local)
+			sums[b] = q.leaves(local)
 		}
 	}
 	return sums

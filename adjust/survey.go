@@ -2,6 +2,7 @@ package adjust
 
 import (
 	"math"
+	"slices"
 
 	"sidelap/overlap"
 	"sidelap/trajectory"
@@ -73,18 +74,33 @@ func (s *sighter) of(strip int, timeS, eM, nM, zM, angleRad float64) (sight, boo
 // averages the faster motion out.
 func (s *sighter) meanRates(timeS float64, mid *trajectory.Pose) Vec {
 	half := 0.5 * s.cellM / math.Max(mid.SpeedMPS, 1)
-	a, okA := s.path.At(timeS - half)
-	b, okB := s.path.At(timeS + half)
+	a, okA := s.angles(timeS - half)
+	b, okB := s.angles(timeS + half)
 	if !okA || !okB {
 		return Vec{mid.RollRateRadPS, mid.PitchRateRadPS, mid.YawRateRadPS}
 	}
-	roll := trajectory.WrapPi(b.RollRad-a.RollRad) / (2 * half)
-	pitch := trajectory.WrapPi(b.PitchRad-a.PitchRad) / (2 * half)
-	heading := trajectory.WrapPi(b.HeadingRad-a.HeadingRad) / (2 * half)
+	roll := trajectory.WrapPi(b[0]-a[0]) / (2 * half)
+	pitch := trajectory.WrapPi(b[1]-a[1]) / (2 * half)
+	heading := trajectory.WrapPi(b[2]-a[2]) / (2 * half)
 	// rates of the angles to rates about the body axes
 	sr, cr := math.Sincos(mid.RollRad)
 	sp, cp := math.Sincos(mid.PitchRad)
 	return Vec{roll - sp*heading, cr*pitch + sr*cp*heading, -sr*pitch + cr*cp*heading}
+}
+
+// angles returns roll, pitch and heading of the path at a time, linear between its samples: enough for their change over a cell.
+func (s *sighter) angles(timeS float64) (Vec, bool) {
+	p := s.path
+	i, found := slices.BinarySearch(p.TimeS, timeS)
+	if found {
+		return Vec{p.RollRad[i], p.PitchRad[i], p.HeadingRad[i]}, true
+	}
+	if i == 0 || i == len(p.TimeS) || p.TimeS[i]-p.TimeS[i-1] > p.Gap() {
+		return Vec{}, false
+	}
+	u := (timeS - p.TimeS[i-1]) / (p.TimeS[i] - p.TimeS[i-1])
+	between := func(v []float64) float64 { return v[i-1] + u*trajectory.WrapPi(v[i]-v[i-1]) }
+	return Vec{between(p.RollRad), between(p.PitchRad), between(p.HeadingRad)}, true
 }
 
 func sightFromPose(p *trajectory.Pose, lever, ground Vec) sight {
