@@ -22,13 +22,14 @@ const layersVersion = 1
 // layersFile is layers.json: what the reports draw and neither the record nor
 // the rasters hold. Coordinates are metres in the CRS of the cloud.
 type layersFile struct {
-	Version  int               `json:"version"`
-	Strips   []shapeFile       `json:"strips"`
-	Overlaps []shapeFile       `json:"overlaps"`
-	Voids    []shapeFile       `json:"voids"`
-	Boundary *geojson.Geometry `json:"boundary"`
-	Path     *geojson.Geometry `json:"path"`
-	Profiles []profileFile     `json:"profiles"`
+	Version   int               `json:"version"`
+	Strips    []shapeFile       `json:"strips"`
+	Overlaps  []shapeFile       `json:"overlaps"`
+	Voids     []shapeFile       `json:"voids"`
+	Boundary  *geojson.Geometry `json:"boundary"`
+	Path      *geojson.Geometry `json:"path"`
+	Profiles  []profileFile     `json:"profiles"`
+	Diagnosis *diagnosisFile    `json:"diagnosis,omitempty"`
 }
 
 type shapeFile struct {
@@ -68,6 +69,9 @@ func LoadFolder(dir string) (*Record, *Layers, error) {
 	}
 	for i := range rec.Rasters {
 		r := &rec.Rasters[i]
+		if r.Kind == swathKind { // painted anew
+			continue
+		}
 		if !filepath.IsLocal(filepath.FromSlash(r.Path)) {
 			return nil, nil, fmt.Errorf("%s: raster %q lies outside the folder", dir, r.Path)
 		}
@@ -87,12 +91,16 @@ func (l *Layers) place(r *Raster, g *Grid) {
 		l.Separation = g
 	case "separation_before":
 		l.Before = g
+	case "used_before":
+		l.BeforeUsed = g
 	case "density":
 		l.Density = g
 	case "strips":
 		l.StripCount = g
 	case "relief":
 		l.Relief = g
+	case "intensity":
+		l.Intensity = g
 	case "separation_pair":
 		l.Pairs = append(l.Pairs, PairGrid{A: string(r.A), B: string(r.B), Grid: g})
 	case "flags_pair": // listed behind its pair
@@ -127,6 +135,7 @@ func (l *Layers) readShapes(path string) error {
 		}
 		l.Profiles = append(l.Profiles, q)
 	}
+	l.Diagnosis = f.Diagnosis.figures()
 	return nil
 }
 
@@ -194,6 +203,7 @@ func (l *Layers) writeShapes(w io.Writer) error {
 		}
 		f.Profiles = append(f.Profiles, q)
 	}
+	f.Diagnosis = fileOfDiagnosis(l.Diagnosis)
 	b, err := json.Marshal(f)
 	if err != nil {
 		return err
@@ -207,6 +217,7 @@ func (l *Layers) writeShapes(w io.Writer) error {
 // the check points on open ground that were used.
 func (l *Layers) complete(rec *Record) {
 	v := newView(rec)
+	l.Diagnosis = fileOfDiagnosis(l.Diagnosis).figures() // as it will be read again
 	if slices.ContainsFunc(l.Pairs, func(p PairGrid) bool { return p.Flags != nil }) {
 		l.Separation, l.Used = Combine(l.Pairs)
 	}

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"html"
+	"image/color"
 	"io"
 	"math"
 	"strconv"
@@ -18,11 +19,13 @@ import (
 type SampleType uint8
 
 // The types: Float32 for measures (no value is NaN), Uint8 and Uint16 for counts
-// (no value is the largest number of the type).
+// (no value is the largest number of the type). Colours are four bytes: red,
+// green, blue, opacity.
 const (
 	Float32 SampleType = iota
 	Uint8
 	Uint16
+	colours
 )
 
 // RasterOptions says how a grid becomes a GeoTIFF.
@@ -30,8 +33,9 @@ type RasterOptions struct {
 	CRS         *crs.CRS // nil: no CRS in the file
 	UnitM       float64  // metres in one horizontal unit of the CRS
 	Type        SampleType
-	Unit        string // of the values, as GDAL shows it: "metre", "1/m2"
-	Description string // of the band
+	Unit        string      // of the values, as GDAL shows it: "metre", "1/m2"
+	Description string      // of the band
+	items       [][2]string // more names and values of the metadata
 }
 
 const tileSize = 256
@@ -45,7 +49,7 @@ const (
 	tagSubfile, tagWidth, tagHeight, tagBits, tagCompression = 254, 256, 257, 258, 259
 	tagPhotometric, tagSamples, tagPlanar, tagPredictor      = 262, 277, 284, 317
 	tagTileWidth, tagTileHeight, tagOffsets, tagCounts       = 322, 323, 324, 325
-	tagFormat, tagScale, tagTie                              = 339, 33550, 33922
+	tagExtra, tagFormat, tagScale, tagTie                    = 338, 339, 33550, 33922
 	tagGeoDirectory, tagGeoDoubles, tagGeoASCII              = 34735, 34736, 34737
 	tagMetadata, tagNodata                                   = 42112, 42113
 )
@@ -66,6 +70,7 @@ const cogHeader = "LAYOUT=IFDS_BEFORE_DATA\nBLOCK_ORDER=ROW_MAJOR\nBLOCK_LEADER=
 type level struct {
 	cols, rows int
 	v          []float32
+	pixels     []color.RGBA // of colours, in place of v; opacity is none or whole
 	tiles      [][]byte
 }
 
@@ -77,11 +82,29 @@ func WriteGeoTIFF(path string, g *Grid, o RasterOptions) error {
 	if err := checkGrid(path, g); err != nil {
 		return err
 	}
+	return writeLevels(path, g, northUp(g), o)
+}
+
+// writeColours writes a picture with a pixel for each cell of g, rows from the
+// south like its values, as a Cloud Optimized GeoTIFF of red, green, blue and opacity.
+func writeColours(path string, g *Grid, pixels []color.RGBA, o RasterOptions) error {
+	if len(pixels) != g.Cols*g.Rows || g.Cols <= 0 || g.Rows <= 0 || !(g.CellM > 0) {
+		return fmt.Errorf("picture %s: %d x %d cells of %g m with %d pixels", path, g.Cols, g.Rows, g.CellM, len(pixels))
+	}
+	im := &level{cols: g.Cols, rows: g.Rows, pixels: make([]color.RGBA, len(pixels))}
+	for r := range g.Rows {
+		copy(im.pixels[r*g.Cols:(r+1)*g.Cols], pixels[(g.Rows-1-r)*g.Cols:])
+	}
+	o.Type = colours
+	return writeLevels(path, g, im, o)
+}
+
+func writeLevels(path string, g *Grid, full *level, o RasterOptions) error {
 	if o.UnitM == 0 {
 		o.UnitM = 1
 	}
-	levels := []*level{northUp(g)}
-	for l := levels[0]; max(l.cols, l.rows) > tileSize; {
+	levels := []*level{full}
+	for l := full; max(l.cols, l.rows) > tileSize; {
 		l = l.half(o.Type)
 		levels = append(levels, l)
 	}
@@ -103,6 +126,10 @@ func northUp(g *Grid) *level {
 
 func (im *level) half(t SampleType) *level {
 	h := &level{cols: (im.cols + 1) / 2, rows: (im.rows + 1) / 2}
+	if t == colours {
+		h.pixels = im.halfPixels(h.cols, h.rows)
+		return h
+	}
 	h.v = make([]float32, h.cols*h.rows)
 	for r := range h.rows {
 		for c := range h.cols {
@@ -128,7 +155,25 @@ func (im *level) half(t SampleType) *level {
 	return h
 }
 
-func (t SampleType) bytes() int { return [3]int{4, 1, 2}[t] }
+// halfPixels takes every second pixel, one of its neighbours where it is empty:
+// colours that mean a level are not mixed.
+func (im *level) halfPixels(cols, rows int) []color.RGBA {
+	out := make([]color.RGBA, cols*rows)
+	for r := range rows {
+		for c := range cols {
+			for _, d := range [4][2]int{{0, 0}, {0, 1}, {1, 0}, {1, 1}} {
+				y, x := 2*r+d[0], 2*c+d[1]
+				if y < im.rows && x < im.cols && im.pixels[y*im.cols+x].A > 0 {
+					out[r*cols+c] = im.pixels[y*im.cols+x]
+					break
+				}
+			}
+		}
+	}
+	return out
+}
+
+func (t SampleType) bytes() int { return [4]int{4, 1, 2, 4}[t] }
 
 func (t SampleType) nodata() string { return [3]string{"nan", "255", "65535"}[t] }
 
@@ -163,6 +208,10 @@ func (im *level) compress(t SampleType) error {
 
 // row writes one row of a tile with its predictor into dst.
 func (im *level) row(dst []byte, x0, y int, t SampleType) error {
+	if t == colours {
+		im.pixelRow(dst, x0, y)
+		return nil
+	}
 	prev := uint16(0)
 	for i := range tileSize {
 		v := float32(math.NaN())
@@ -203,6 +252,19 @@ func (im *level) row(dst []byte, x0, y int, t SampleType) error {
 		}
 	}
 	return nil
+}
+
+// pixelRow writes one row of colours with predictor 2: each sample less the one of the pixel before.
+func (im *level) pixelRow(dst []byte, x0, y int) {
+	var last color.RGBA
+	for i := range tileSize {
+		var p color.RGBA
+		if x := x0 + i; x < im.cols && y < im.rows {
+			p = im.pixels[y*im.cols+x]
+		}
+		dst[4*i], dst[4*i+1], dst[4*i+2], dst[4*i+3] = p.R-last.R, p.G-last.G, p.B-last.B, p.A-last.A
+		last = p
+	}
 }
 
 // field is one entry of a TIFF directory.
@@ -247,11 +309,23 @@ func (im *level) fields(g *Grid, depth int, offsets, counts []uint32, o RasterOp
 	if o.Type != Float32 {
 		predictor, format = 2, 1
 	}
+	bits, photometric := []uint16{uint16(8 * o.Type.bytes())}, uint16(1)
+	if o.Type == colours {
+		bits, photometric = []uint16{8, 8, 8, 8}, 2
+	}
 	f := []field{longs(tagSubfile, uint32(min(depth, 1))), longs(tagWidth, uint32(im.cols)), longs(tagHeight, uint32(im.rows)),
-		shorts(tagBits, uint16(8*o.Type.bytes())), shorts(tagCompression, 8), shorts(tagPhotometric, 1), shorts(tagSamples, 1), shorts(tagPlanar, 1),
-		shorts(tagPredictor, predictor), shorts(tagTileWidth, tileSize), shorts(tagTileHeight, tileSize), longs(tagOffsets, offsets...), longs(tagCounts, counts...), shorts(tagFormat, format)}
+		shorts(tagBits, bits...), shorts(tagCompression, 8), shorts(tagPhotometric, photometric), shorts(tagSamples, uint16(len(bits))), shorts(tagPlanar, 1),
+		shorts(tagPredictor, predictor), shorts(tagTileWidth, tileSize), shorts(tagTileHeight, tileSize), longs(tagOffsets, offsets...), longs(tagCounts, counts...)}
+	if o.Type == colours {
+		f = append(f, shorts(tagExtra, 2), shorts(tagFormat, 1, 1, 1, 1)) // 2: opacity, colours not multiplied by it
+	} else {
+		f = append(f, shorts(tagFormat, format))
+	}
 	if depth > 0 {
-		return append(f, ascii(tagNodata, o.Type.nodata()))
+		if o.Type != colours {
+			f = append(f, ascii(tagNodata, o.Type.nodata()))
+		}
+		return f
 	}
 	e, n := g.Origin()
 	north := n + float64(g.Rows)*g.CellM
@@ -270,8 +344,15 @@ func (im *level) fields(g *Grid, depth int, offsets, counts []uint32, o RasterOp
 	}
 	meta := "<GDALMetadata>\n  <Item name=\"DESCRIPTION\" sample=\"0\" role=\"description\">" + html.EscapeString(o.Description) +
 		"</Item>\n  <Item name=\"UNITTYPE\" sample=\"0\" role=\"unittype\">" + html.EscapeString(o.Unit) +
-		"</Item>\n  <Item name=\"CELL_M\">" + strconv.FormatFloat(g.CellM, 'g', -1, 64) + "</Item>\n</GDALMetadata>\n"
-	return append(f, ascii(tagMetadata, meta), ascii(tagNodata, o.Type.nodata()))
+		"</Item>\n  <Item name=\"CELL_M\">" + strconv.FormatFloat(g.CellM, 'g', -1, 64) + "</Item>\n"
+	for _, x := range o.items {
+		meta += `  <Item name="` + html.EscapeString(x[0]) + `">` + html.EscapeString(x[1]) + "</Item>\n"
+	}
+	f = append(f, ascii(tagMetadata, meta+"</GDALMetadata>\n"))
+	if o.Type != colours {
+		f = append(f, ascii(tagNodata, o.Type.nodata()))
+	}
+	return f
 }
 
 // directorySize returns the bytes of a directory with its values.

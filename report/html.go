@@ -79,12 +79,16 @@ func WriteHTML(w io.Writer, rec *Record, l *Layers) error {
 	if err != nil {
 		return err
 	}
+	diagnosis, err := v.diagnosisSection(l)
+	if err != nil {
+		return err
+	}
 	coverage, err := v.coverageSection(l)
 	if err != nil {
 		return err
 	}
 	p.MapData = mapData
-	sections = append(sections, relative, v.absoluteSection(l), v.diagnosisSection(), coverage, v.cautionSection(), v.statementSection(), v.provenanceSection())
+	sections = append(sections, relative, v.absoluteSection(l), diagnosis, coverage, v.cautionSection(), v.statementSection(), v.provenanceSection())
 	for _, s := range sections {
 		if s != nil {
 			p.Sections = append(p.Sections, s)

@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -167,43 +168,6 @@ func (v *view) statisticsHTML() string {
 	return b.String()
 }
 
-func (v *view) diagnosisSection() *section {
-	s := &section{ID: "diagnosis", Name: "Diagnosis"}
-	switch {
-	case v.rec.Findings == nil:
-		s.add("<p>The rules for blunders were not run.</p>")
-	case len(v.rec.Findings) == 0:
-		s.add("<p>None of the rules that were run found anything.</p>")
-	}
-	for i := range v.rec.Findings {
-		f := &v.rec.Findings[i]
-		var b strings.Builder
-		b.WriteString("<h3>" + esc(strings.ToUpper(f.Severity[:min(1, len(f.Severity))])+f.Severity[min(1, len(f.Severity)):]) + ": " + esc(f.Text) + "</h3><ul>")
-		if f.Evidence != "" {
-			b.WriteString("<li>evidence: " + esc(string(f.Evidence)) + "</li>")
-		}
-		for _, r := range f.Rivals {
-			b.WriteString("<li>rival: " + esc(r) + "</li>")
-		}
-		if f.DecideBy != "" {
-			b.WriteString("<li>decide by: " + esc(string(f.DecideBy)) + "</li>")
-		}
-		if len(f.Strips) > 0 {
-			b.WriteString("<li>strips: " + esc(strings.Join(f.Strips, ", ")) + "</li>")
-		}
-		s.add(b.String() + "</ul>")
-	}
-	switch {
-	case v.rec.Causes == nil:
-		s.add("<p>Causes were not estimated.</p>")
-	case len(v.rec.Causes) == 0:
-		s.add("<p>No cause stands out of the noise.</p>")
-	default:
-		s.add(v.tableHTML(v.causes(), nil), `<p class="note">Estimates are used minus true. A cause that is not told apart from another needs the measurement named under findings.</p>`)
-	}
-	return s
-}
-
 // coverageFields are name, key and unit of the figures of the coverage.
 var coverageFields = [][3]string{
 	{"first returns, all strips", "aggregate_first_return_density_per_m2", " per m²"}, {"first returns of a strip, median of the strips", "strip_first_return_density_per_m2", " per m²"},
@@ -249,7 +213,7 @@ func (v *view) coverageSection(l *Layers) (*section, error) {
 }
 
 // amountTop is the darkest end of an amount's scale: the largest number of
-// strips, or a round value above nearly all densities.
+// strips, or a round value above 98 of 100 cells with an amount.
 func amountTop(g *Grid, whole bool) (top float64, decimals int) {
 	_, hi, n := rangeOf(g)
 	if n == 0 || !(hi > 0) {
@@ -258,6 +222,14 @@ func amountTop(g *Grid, whole bool) (top float64, decimals int) {
 	if whole {
 		return 4 * math.Ceil(hi/4), 0
 	}
+	var some []float32
+	for _, v := range g.Values {
+		if v > 0 {
+			some = append(some, v)
+		}
+	}
+	slices.Sort(some)
+	hi = float64(some[(len(some)-1)*98/100])
 	step, d := roundStep(hi / 8)
 	return 8 * step, d
 }
@@ -270,6 +242,10 @@ func (v *view) amountMap(l *Layers, g *Grid, name, label string, whole bool) (st
 	if top == 0 {
 		return "", nil
 	}
+	return v.amountMapOf(l, g, top, decimals, label, "Map: "+label+".")
+}
+
+func (v *view) amountMapOf(l *Layers, g *Grid, top float64, decimals int, label, caption string) (string, error) {
 	pic, err := amountPicture(l, g, l.boundsOr(g), top, 700)
 	if err != nil {
 		return "", err
@@ -278,7 +254,7 @@ func (v *view) amountMap(l *Layers, g *Grid, name, label string, whole bool) (st
 	h, _ := v.drawMap(c, l, pic, c.w, 460, 10, mapOptions{voids: true})
 	c.h = h + 42
 	drawAmountScale(c, 10, h+20, 480, 11, top, decimals, label)
-	return figure("onpaper", c.element("", "Map: "+label), "Map: "+label+"."), nil
+	return figure("onpaper", c.element("", "Map: "+label), caption), nil
 }
 
 func (v *view) cautionSection() *section {

@@ -178,14 +178,41 @@ func (v *view) relativeSection(l *Layers) (*section, any, error) {
 		}
 	}
 	s.add(v.repeatabilityHTML(), v.correctionHTML())
-	if l.Before != nil {
-		before, _, err := v.separationMap(l, l.Before, limitM, judged, "")
-		if err != nil {
-			return nil, nil, err
-		}
-		s.add("<h3>Before the correction</h3>", before)
+	maps, err := v.beforeAfter(l, limitM, judged)
+	if err != nil {
+		return nil, nil, err
 	}
+	s.add(maps)
 	return s, data, nil
+}
+
+// beforeAfter draws the separations before and after a correction beside each
+// other, on the same ground and in the same colours.
+func (v *view) beforeAfter(l *Layers, limitM float64, judged bool) (string, error) {
+	b, ok := l.mapBounds()
+	if l.Before == nil || l.Separation == nil || !ok {
+		return "", nil
+	}
+	var out strings.Builder
+	for _, m := range []struct {
+		g                *Grid
+		name, rmsd, text string
+	}{{l.Before, "Before the correction", "correction.before.rmsd_m", "before"}, {l.Separation, "After the correction", "correction.after.rmsd_m", "after"}} {
+		pic, err := separationPicture(l, m.g, l.faded(m.g), b, limitM, 700)
+		if err != nil {
+			return "", err
+		}
+		c := &svg{w: 500}
+		h, _ := v.drawMap(c, l, pic, c.w, 460, 10, mapOptions{strips: true})
+		c.h = h + 42
+		drawScale(c, 15, h+20, 470, 10, limitM, judged)
+		caption := m.name
+		if v.rec.Correction != nil && !math.IsNaN(v.num(m.rmsd)) {
+			caption += ": RMSD " + v.withUnit(m.rmsd)
+		}
+		out.WriteString(figure("onpaper", c.element("", "Map of the separation "+m.text+" the correction"), caption+"."))
+	}
+	return `<h3>Separation before and after the correction</h3><div class="pair">` + out.String() + `</div>`, nil
 }
 
 func histogramCount(h *Histogram) int64 {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"sidelap/adjust"
 	"sidelap/overlap"
 
 	"github.com/paulmach/orb"
@@ -19,6 +20,7 @@ type Layers struct {
 	Pairs       []PairGrid // separation of one pair, metres, later minus earlier
 	Density     *Grid      // first returns per square metre, all strips
 	StripCount  *Grid      // number of strips with a return
+	Intensity   *Grid      // mean intensity of the returns as stored, for the swath separation image
 	Strips      []Shape    // outline and centre line of a strip; ID as in the record
 	Overlaps    []Shape    // overlap region of a pair; ID "A/B"
 	Voids       []Shape    // ID as in the record
@@ -27,7 +29,9 @@ type Layers struct {
 	Separations *Histogram // of the separations of all pairs
 	Checks      *Histogram // of the differences at the check points used
 	Profiles    []Profile
-	Before      *Grid // separation before a correction
+	Before      *Grid           // separation before a correction
+	BeforeUsed  *Grid           // as Used, for Before; nil: everywhere
+	Diagnosis   *adjust.Figures // separations across pairs, along strips and on the map, with and without the causes
 	Logo        []byte
 	LogoType    string // "image/png" or "image/jpeg"
 

@@ -24,7 +24,9 @@ func (d *pdfDoc) build() error {
 		return err
 	}
 	d.absolute()
-	d.diagnosis()
+	if err := d.diagnosis(); err != nil {
+		return err
+	}
 	if err := d.coverage(); err != nil {
 		return err
 	}
@@ -242,27 +244,17 @@ func (d *pdfDoc) smooth() {
 	d.factsTable("Within strips, on smooth surfaces", rows)
 }
 
-func (d *pdfDoc) correction() error {
-	c := d.v.rec.Correction
-	if c == nil {
-		return nil
-	}
-	d.subtitle("Correction")
-	word := "Not applied: shown as it would be."
-	if c.Applied {
-		word = "Applied to the cloud that is assessed here."
-	}
-	d.paragraph(word, textSize, false, inkColor, 0)
-	k := "correction."
-	arrow := func(x string) string { return d.v.withUnit(k+"before."+x) + " → " + d.v.withUnit(k+"after."+x) }
-	rows := [][2]string{{"RMSD", arrow("rmsd_m")}, {"NMAD", arrow("nmad_m")}, {"95th percentile", arrow("p95_abs_m")}}
-	if c.Holdout != nil {
-		h := k + "holdout."
-		rows = append(rows, [2]string{"on cells kept out of the fit", d.v.withUnit(h+"before_rms_m") + " → " + d.v.withUnit(h+"after_rms_m") + ", noise floor " + d.v.withUnit(h+"noise_floor_m") + ", " + d.v.show(h+"cells", 0, 1) + " cells"})
-	}
-	d.factsTable("Before and after", rows)
-	d.table(d.v.parameters(), 0, nil)
-	return d.separationMap(d.l.Before, 300, "Before the correction. ")
+// sideBySide draws two maps of one size beside each other; key draws what stands below each, h points down.
+func (d *pdfDoc) sideBySide(pics []*picture, most float64, o mapOptions, caption string, key func(c canvas, i int, h, w float64)) {
+	w := (d.width() - 16) / 2
+	h, _ := d.v.drawMap(&svg{}, d.l, pics[0], w, most, 7, o)
+	d.drawing(h+32, caption, func(canvas) {
+		for i := range pics {
+			side := &pdfCanvas{d: d, x0: d.left + float64(i)*(w+16), y0: d.y}
+			d.v.drawMap(side, d.l, pics[i], w, most, 7, o)
+			key(side, i, h, w)
+		}
+	})
 }
 
 func (d *pdfDoc) absolute() {
@@ -298,36 +290,6 @@ func (d *pdfDoc) absolute() {
 	}
 }
 
-func (d *pdfDoc) diagnosis() {
-	v := d.v
-	d.chapter("Diagnosis")
-	switch {
-	case v.rec.Findings == nil:
-		d.paragraph("The rules for blunders were not run.", textSize, false, inkColor, 0)
-	case len(v.rec.Findings) == 0:
-		d.paragraph("None of the rules that were run found anything.", textSize, false, inkColor, 0)
-	}
-	for _, f := range v.rec.Findings {
-		d.subtitle(f.Severity + ": " + f.Text)
-		if f.Evidence != "" {
-			d.bullet("evidence: " + string(f.Evidence))
-		}
-		for _, r := range f.Rivals {
-			d.bullet("rival: " + r)
-		}
-		if f.DecideBy != "" {
-			d.bullet("decide by: " + string(f.DecideBy))
-		}
-	}
-	switch {
-	case v.rec.Causes == nil:
-		d.paragraph("Causes were not estimated.", textSize, false, inkColor, 0)
-	case len(v.rec.Causes) == 0:
-		d.paragraph("No cause stands out of the noise.", textSize, false, inkColor, 0)
-	}
-	d.table(v.causes(), 0, nil)
-}
-
 func (d *pdfDoc) coverage() error {
 	v := d.v
 	d.chapter("Coverage and density")
@@ -337,7 +299,6 @@ func (d *pdfDoc) coverage() error {
 	}
 	d.factsTable("Coverage", v.coverageRows())
 	d.criteria("coverage")
-	w := (d.width() - 16) / 2
 	var pics []*picture
 	var labels []string
 	var tops []float64
@@ -361,14 +322,8 @@ func (d *pdfDoc) coverage() error {
 		pics, labels, tops, decimals = append(pics, p), append(labels, m.label), append(tops, top), append(decimals, dec)
 	}
 	if len(pics) > 0 {
-		h, _ := v.drawMap(&svg{}, d.l, pics[0], w, 300, 7, mapOptions{voids: true})
-		d.drawing(h+32, "Density of first returns and number of strips.", func(c canvas) {
-			p, _ := c.(*pdfCanvas)
-			for i := range pics {
-				side := &pdfCanvas{d: p.d, x0: p.x0 + float64(i)*(w+16), y0: p.y0}
-				v.drawMap(side, d.l, pics[i], w, 300, 7, mapOptions{voids: true})
-				drawAmountScale(side, 8, h+14, w-16, 7, tops[i], decimals[i], labels[i])
-			}
+		d.sideBySide(pics, 300, mapOptions{voids: true}, "Density of first returns and number of strips.", func(c canvas, i int, h, w float64) {
+			drawAmountScale(c, 8, h+14, w-16, 7, tops[i], decimals[i], labels[i])
 		})
 	}
 	d.table(v.build(voidSpec), 20, nil)

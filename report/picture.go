@@ -103,10 +103,16 @@ func none(int) bool { return false }
 
 // faded returns which cells of a raster of all pairs did not enter the statistics.
 func (l *Layers) faded(g *Grid) func(int) bool {
-	if g != l.Separation || l.Used == nil {
+	used := l.Used
+	if g == l.Before {
+		used = l.BeforeUsed
+	} else if g != l.Separation {
 		return none
 	}
-	return func(i int) bool { return l.Used.Values[i] == 0 }
+	if used == nil || len(used.Values) != len(g.Values) {
+		return none
+	}
+	return func(i int) bool { return used.Values[i] == 0 }
 }
 
 // shade returns the brightness 0..1 of a relief lit from the north-west, 45

@@ -73,7 +73,7 @@ type Input struct {
 	TimeEncoding Text     `json:"time_encoding"` // "adjusted", "week", or null without time
 	StartGPSS    *float64 `json:"start_gps_s"`
 	EndGPSS      *float64 `json:"end_gps_s"`
-	Software     Text     `json:"software"` // generating software of the header
+	Software     Text     `json:"software"`              // generating software of the header
 	Damaged      bool     `json:"damaged,omitempty"`     // read with --salvage, past damage
 	PointsLost   *int64   `json:"points_lost,omitempty"` // announced by header and chunks, lost to damage
 	Warnings     []string `json:"warnings,omitempty"`
@@ -176,7 +176,7 @@ type Path struct {
 // Raster is one raster of the results folder.
 type Raster struct {
 	Path   string   `json:"path"` // relative to the folder, with slashes
-	Kind   string   `json:"kind"` // separation, separation_before, separation_pair, flags_pair, density, strips, relief
+	Kind   string   `json:"kind"` // separation, separation_before, separation_pair, flags_pair, density, strips, relief, used_before, intensity, swath_image
 	A      Text     `json:"a"`    // strips of a separation_pair
 	B      Text     `json:"b"`
 	Unit   string   `json:"unit"` // "m", "1/m2", "1"

@@ -18,10 +18,11 @@ import (
 
 // RenderOptions say how a results folder is written.
 type RenderOptions struct {
-	Force  bool     // replace an existing results folder
-	CRS    *crs.CRS // of the rasters; nil: taken from the record
-	Letter bool     // report.pdf on US letter, A4 otherwise
-	Brief  bool     // report.pdf as a summary of two pages
+	Force      bool     // replace an existing results folder
+	CRS        *crs.CRS // of the rasters; nil: taken from the record
+	Letter     bool     // report.pdf on US letter, A4 otherwise
+	Brief      bool     // report.pdf as a summary of two pages
+	SwathImage bool     // rasters/swath_separation_image.tif beside the others; a folder that has it keeps it
 }
 
 // ErrExists says that the results folder is there already.
@@ -71,7 +72,8 @@ func renderInto(tmp string, rec *Record, l *Layers, o RenderOptions) error {
 	if c == nil {
 		c = rec.CRS.CRS()
 	}
-	if err := writeRasters(tmp, rec, l, c); err != nil {
+	image := o.SwathImage || slices.ContainsFunc(rec.Rasters, func(r Raster) bool { return r.Kind == swathKind })
+	if err := writeRasters(tmp, rec, l, c, image); err != nil {
 		return err
 	}
 	if err := WriteGPKG(filepath.Join(tmp, "map.gpkg"), rec, l, c); err != nil {
@@ -238,6 +240,8 @@ func (l *Layers) rasters() []rasterFile {
 		{name: "density", kind: "density", unit: "1/m2", description: "first returns per square metre, all strips", grid: l.Density},
 		{name: "strips", kind: "strips", unit: "1", description: "number of strips with a return", grid: l.StripCount, typ: Uint8},
 		{name: "separation_before", kind: "separation_before", unit: "m", description: "separation between strips before the correction, metres", grid: l.Before},
+		{name: "used_before", kind: "used_before", unit: "1", description: "1 where the separation before the correction entered the statistics, else 0", grid: l.BeforeUsed, typ: Uint8},
+		{name: "intensity", kind: "intensity", unit: "1", description: "mean intensity of the last returns, as stored", grid: l.Intensity},
 		{name: "relief", kind: "relief", unit: "m", description: "height of the surface, metres", grid: l.Relief},
 	}
 	for _, p := range l.Pairs {
@@ -263,7 +267,7 @@ func safeName(id string) string {
 	return s[:min(len(s), 40)]
 }
 
-func writeRasters(tmp string, rec *Record, l *Layers, c *crs.CRS) error {
+func writeRasters(tmp string, rec *Record, l *Layers, c *crs.CRS, image bool) error {
 	dir := filepath.Join(tmp, "rasters")
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
@@ -306,6 +310,9 @@ func writeRasters(tmp string, rec *Record, l *Layers, c *crs.CRS) error {
 		}
 		rec.Rasters = append(rec.Rasters, Raster{Path: "rasters/" + f.name + ".tif", Kind: f.kind, A: Text(f.a), B: Text(f.b), Unit: f.unit, CellM: f.grid.CellM,
 			Cols: int64(f.grid.Cols), Rows: int64(f.grid.Rows), Min: F(lo), Max: F(hi), Cells: cells, SHA256: Text(sum)})
+	}
+	if image {
+		return writeSwathImage(dir, rec, l, RasterOptions{CRS: c, UnitM: unitM})
 	}
 	return nil
 }

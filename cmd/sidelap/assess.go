@@ -42,6 +42,7 @@ input, and writes a results folder: results.json, report.html, report.pdf, table
 			if err != nil {
 				return err
 			}
+			o.Intensity = l.swathImage
 			return a.assess(c.Context(), o, s.out, s.force, &l)
 		},
 	}

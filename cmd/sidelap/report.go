@@ -15,6 +15,7 @@ import (
 type layoutFlags struct {
 	letterhead    string
 	letter, brief bool
+	swathImage    bool
 }
 
 func (l *layoutFlags) add(c *cobra.Command) {
@@ -22,11 +23,12 @@ func (l *layoutFlags) add(c *cobra.Command) {
 	f.StringVar(&l.letterhead, "letterhead", "", "TOML file with firm, project, client, site, logo and what is known of datum and base")
 	f.BoolVar(&l.letter, "letter", false, "report.pdf on US letter paper instead of A4")
 	f.BoolVar(&l.brief, "brief", false, "report.pdf as a summary of two pages")
+	f.BoolVar(&l.swathImage, "swath-image", false, "write the swath separation image too: size of the separation in three levels over the intensity")
 }
 
 // apply puts the letterhead on the record and returns how to render it.
 func (l *layoutFlags) apply(rec *report.Record, layers *report.Layers, force bool) (report.RenderOptions, error) {
-	o := report.RenderOptions{Force: force, Letter: l.letter, Brief: l.brief}
+	o := report.RenderOptions{Force: force, Letter: l.letter, Brief: l.brief, SwathImage: l.swathImage}
 	if l.letterhead == "" {
 		return o, nil
 	}

@@ -53,6 +53,7 @@ type Options struct {
 	Now           time.Time
 	Salvage       bool // go on behind damage in the files, and say what is lost
 	SkipCauses    bool // leave the diagnosis out
+	Intensity     bool // gather intensities for the swath separation image
 	OnlyStrips    bool // stop after the strips
 	OnlyChecks    bool // only the comparison with check points
 	Progress      func(Progress)

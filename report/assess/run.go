@@ -200,6 +200,9 @@ func (j *job) newGathered() *gathered {
 			panic(err) // the default options are valid
 		}
 	}
+	if j.o.Intensity && !j.o.OnlyChecks && !j.o.OnlyStrips {
+		g.light = newIntensity(j.probe.CellM)
+	}
 	return g
 }
 
@@ -224,7 +227,7 @@ func (j *job) read(ctx context.Context) (*gathered, []string, error) {
 	var mu sync.Mutex
 	var parts []*gathered
 	cols := overlap.Columns | las.ColGPSTime | las.ColClass | las.ColReturn | las.ColFlags | las.ColSource | las.ColScanAngle
-	if len(j.targets) > 0 {
+	if len(j.targets) > 0 || j.o.Intensity {
 		cols |= las.ColIntensity
 	}
 	err := readAll(ctx, j.files, cols, j.o.Workers, func() []sink {
@@ -284,6 +287,9 @@ func (j *job) measure(ctx context.Context, g *gathered) (err error) {
 	rep := j.survey.Repeatability(overlap.DefaultRepeatabilityOptions())
 	fillRepeatability(j.rec, j.survey, rep)
 	fillLayers(j.layers, j.survey, j.pairs, cov)
+	if g.light != nil {
+		j.layers.Intensity = g.light.grid(j.layers.Relief)
+	}
 	return j.explain(ctx, g)
 }
 
@@ -310,6 +316,7 @@ func (j *job) explain(ctx context.Context, g *gathered) (err error) {
 	if !j.o.SkipCauses {
 		j.stage("causes")
 		j.diagnosis = diagnose(j.rec, j.survey, j.pairs, j.path, know, &j.o)
+		j.layers.Diagnosis = j.diagnosis.Figures(j.survey, j.pairs)
 	}
 	return nil
 }

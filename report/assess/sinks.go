@@ -38,6 +38,7 @@ type gathered struct {
 	extra  extra               // for the rules about blunders
 	sample *trajectory.Sampler // nil without a path file
 	rays   *recover.Collector  // nil with a path file
+	light  *intensity          // nil unless the swath separation image is wanted
 }
 
 // sinks lists the parts that take points.
@@ -60,6 +61,9 @@ func (g *gathered) sinks() []sink {
 	}
 	if g.rays != nil {
 		s = append(s, g.rays)
+	}
+	if g.light != nil {
+		s = append(s, g.light)
 	}
 	return s
 }
@@ -84,6 +88,9 @@ func (g *gathered) merge(o *gathered) error {
 	}
 	if g.rays != nil {
 		g.rays.Merge(o.rays)
+	}
+	if g.light != nil {
+		g.light.merge(o.light)
 	}
 	return nil
 }

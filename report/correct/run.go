@@ -255,7 +255,7 @@ func (r *run) applied(ctx context.Context, tmp, out string, res *Result) error {
 	for _, p := range paths {
 		res.Files = append(res.Files, strings.Replace(p, cloud, final, 1))
 	}
-	layers.Before = r.p.Layers.Separation
+	layers.Before, layers.BeforeUsed = report.Combine(r.p.Layers.Pairs)
 	rec.Correction = r.record(Applied, r.p.Record, rec)
 	res.Record = rec
 	if err := report.Render(r.stage, rec, layers, report.RenderOptions{}); err != nil {
