@@ -8,7 +8,6 @@ import (
 	"testing"
 
 	"sidelap/las"
-	"sidelap/trajectory/fieldcheck"
 )
 
 func timesChunk(t []float64, source uint16) *las.Chunk {
@@ -94,33 +93,5 @@ func TestParseBytes(t *testing.T) {
 		if v, err := ParseBytes(s); err == nil {
 			t.Errorf("%q: %g", s, v)
 		}
-	}
-}
-
-// An empty pond whose shore gave water returns is water; a hole in a meadow is not; the outside is not.
-func TestFloodWater(t *testing.T) {
-	c := &fieldcheck.Coverage{CellM: 1, Cols: 20, Rows: 10, First: make([]uint32, 200), Water: make([]bool, 200)}
-	for r := 1; r < 9; r++ {
-		for k := 1; k < 19; k++ {
-			c.First[r*20+k] = 5
-		}
-	}
-	hole := func(c0 int, wet bool) {
-		for r := 3; r < 6; r++ {
-			for k := c0; k < c0+3; k++ {
-				c.First[r*20+k] = 0
-			}
-		}
-		for r := 2; r < 7; r++ {
-			for k := c0 - 1; k < c0+4; k++ {
-				c.Water[r*20+k] = wet && c.First[r*20+k] > 0
-			}
-		}
-	}
-	hole(3, true)
-	hole(12, false)
-	floodWater(c)
-	if !c.Water[4*20+4] || c.Water[4*20+13] || c.Water[0] {
-		t.Errorf("pond %v, hole %v, outside %v", c.Water[4*20+4], c.Water[4*20+13], c.Water[0])
 	}
 }

@@ -49,7 +49,7 @@ func (w *waterCells) merge(o *waterCells) {
 const maxRaster = 200_000_000
 
 // raster turns the survey's coverage into that of the field check, nil when there is none or it is too wide.
-func raster(g *overlap.Grid, water *waterCells) *fieldcheck.Coverage {
+func raster(g *overlap.Grid, water *waterCells, s *overlap.Survey) *fieldcheck.Coverage {
 	if g == nil || g.Cols <= 0 || g.Rows <= 0 || g.Cols*g.Rows > maxRaster {
 		return nil
 	}
@@ -60,57 +60,32 @@ func raster(g *overlap.Grid, water *waterCells) *fieldcheck.Coverage {
 			c.First[i] = max(1, uint32(math.Round(float64(v)*g.CellM*g.CellM)))
 		}
 	}
+	cell := func(col, row int32, cellM float64) (int, bool) {
+		x := int(math.Floor((float64(col)+0.5)*cellM/g.CellM)) - int(g.Col0)
+		y := int(math.Floor((float64(row)+0.5)*cellM/g.CellM)) - int(g.Row0)
+		return y*c.Cols + x, x >= 0 && y >= 0 && x < c.Cols && y < c.Rows
+	}
 	if len(water.n) > 0 {
 		c.Water = make([]bool, len(c.First))
 		for k := range water.n {
-			col := int(math.Floor((float64(k.col)+0.5)*water.cellM/g.CellM)) - int(g.Col0)
-			row := int(math.Floor((float64(k.row)+0.5)*water.cellM/g.CellM)) - int(g.Row0)
-			if col >= 0 && row >= 0 && col < c.Cols && row < c.Rows {
-				c.Water[row*c.Cols+col] = true
+			if i, ok := cell(k.col, k.row, water.cellM); ok {
+				c.Water[i] = true
 			}
 		}
-		floodWater(c)
+	}
+	c.LowM = make([]float32, len(c.First))
+	for i := range c.LowM {
+		c.LowM[i] = float32(math.NaN())
+	}
+	for k := range s.Strips {
+		for i := range s.Strips[k].Facets {
+			f := &s.Strips[k].Facets[i]
+			if z := float32(f.ZM); f.N > 0 && z == z {
+				if j, ok := cell(f.Col, f.Row, s.Options.CellM); ok && !(c.LowM[j] <= z) {
+					c.LowM[j] = z
+				}
+			}
+		}
 	}
 	return c
-}
-
-// floodWater marks empty cells that lie in water: a connected part of them is water when at least half of
-// the cells with returns around it are. Still water gives no returns except along its shore.
-func floodWater(c *fieldcheck.Coverage) {
-	seen := make([]bool, len(c.First))
-	for k := range seen {
-		if seen[k] || c.First[k] > 0 {
-			continue
-		}
-		part := []int{k}
-		seen[k] = true
-		wet, dry, open := 0, 0, false
-		for i := 0; i < len(part); i++ {
-			x := part[i]
-			col, row := x%c.Cols, x/c.Cols
-			for _, d := range [4][2]int{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
-				cc, rr := col+d[0], row+d[1]
-				if cc < 0 || rr < 0 || cc >= c.Cols || rr >= c.Rows {
-					open = true
-					continue
-				}
-				y := rr*c.Cols + cc
-				switch {
-				case c.First[y] > 0 && c.Water[y]:
-					wet++
-				case c.First[y] > 0:
-					dry++
-				case !seen[y]:
-					seen[y] = true
-					part = append(part, y)
-				}
-			}
-		}
-		if open || wet == 0 || wet < dry {
-			continue
-		}
-		for _, x := range part {
-			c.Water[x] = true
-		}
-	}
 }

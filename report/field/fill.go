@@ -12,7 +12,13 @@ func (j *job) fill() {
 	in := &j.in
 	in.Track, in.Base, in.NoBase, in.Grid = j.track, j.log, j.o.NoBase, j.grid.projector()
 	in.ScanSpanRad = j.o.FieldOfViewDeg / toDeg
-	in.Plan = j.plan
+	in.Plan, in.FixedValue, in.WaterSeen, in.AntennaHeightM = j.plan, j.o.FixedValue, j.o.WaterSeen, j.o.AntennaHeightM
+	if j.water != nil {
+		in.Water = j.water.Area
+	}
+	if j.mark != nil {
+		in.BaseMark = &[2]float64{j.mark.EM, j.mark.NM}
+	}
 	if j.o.StorageFreeBytes > 0 || j.o.PlannedMinutes > 0 {
 		in.Storage = &fieldcheck.Storage{FreeBytes: j.o.StorageFreeBytes, PlannedS: 60 * j.o.PlannedMinutes}
 	}
@@ -24,9 +30,7 @@ func (j *job) fill() {
 		if j.list != nil {
 			in.Points = seen(got.spots, j.list.Points, j.survey.Lines(), in.Coverage)
 		}
-		if j.stand >= 0 && j.placed != nil && j.placed.heightsFit {
-			in.Heights = look(got.spots, j.stand, j.placed.path)
-		}
+		in.Heights = j.look(got.spots)
 	}
 }
 

@@ -2,7 +2,6 @@ package field
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 	"sync"
@@ -204,7 +203,7 @@ func (c *cloud) settleFiles() {
 			lost := slices.Clone(w[s.opened:])
 			more := ""
 			if len(lost) > 2 {
-				lost, more = lost[:2], fmt.Sprintf("; and %d more places", len(w)-s.opened-2)
+				lost, more = lost[:2], "; and "+counted(len(w)-s.opened-2, "more place", "more places")
 			}
 			s.add(strings.Join(lost, "; ") + more)
 		}

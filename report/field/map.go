@@ -7,6 +7,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"sidelap/overlap"
+	"sidelap/trajectory"
 )
 
 // Map is what is drawn: lines in the grid, metres.
@@ -134,4 +135,17 @@ func (m *Map) bound() (b orb.Bound, ok bool) {
 		}
 	}
 	return b, ok
+}
+
+// along returns the path between two times, a place a second and the end.
+func along(p *trajectory.Path, a, b float64) (l orb.LineString) {
+	c := p.NewCursor()
+	for t := a; ; t++ {
+		if o, ok := c.At(min(t, b)); ok {
+			l = append(l, orb.Point{o.EM, o.NM})
+		}
+		if t >= b {
+			return l
+		}
+	}
 }

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"sidelap/report/assess"
+	"sidelap/trajectory/fieldcheck"
 )
 
 // Options says what there is to check. Every input is optional, but one is needed. Start from
@@ -22,17 +23,25 @@ type Options struct {
 	Base        []string // observation logs of the base, several in a row
 	NoBase      bool     // flown on a correction service: base checks are not required
 	Plan        string   // area and lines: GeoJSON, KML or GeoPackage
+	Water       string   // outlines of open water, in the same forms
+	WaterSeen   bool     // there is open water on the site: what looks like it in the cloud is taken as it
+	BaseMark    string   // mark of the base: E,N,H in the grid and units of the cloud, or a point of CheckPoints
 	CheckPoints string   // list of surveyed points
 	ColumnOrder string   // column order of that list, as assess.Options
 	ListUnit    string   // its unit: m, ift, usft; "" = the cloud's
 
 	SpeedMPS         float64 // as planned, metres a second; 0 = not given, as all below
 	HeightM          float64 // as planned, metres above ground
+	SidelapPct       float64 // of neighbouring strips that plan or contract ask for
+	FixedValue       float64 // in the path file's column of quality, that means a fixed solution
+	AntennaHeightM   float64 // of the base above its mark, as measured
 	DensityPerM2     float64 // first returns a square metre that the contract asks for
 	StillS           float64 // still time wanted before take-off and after landing, seconds
 	FieldOfViewDeg   float64 // of the scanner across the flight: sidelap can then be judged without a cloud
 	StorageFreeBytes float64 // on the recorder
 	PlannedMinutes   float64 // of recording still to come
+
+	Limits []string // NAME=VALUE, to judge by other numbers than fieldcheck.DefaultLimits
 
 	EPSG        int     // grid of a path without cloud, or of a cloud that states none; 0 = as the cloud says, else the path's UTM zone
 	HorizontalM float64 // metres in one horizontal unit of the cloud, where it does not say; 0 = as it says
@@ -76,13 +85,37 @@ func (o *Options) Validate() error {
 		flag, unit   string
 		v, low, high float64
 	}{
-		{"speed", "m/s", o.SpeedMPS, 0.5, 100}, {"height", "m", o.HeightM, 2, 5000}, {"density", "/m²", o.DensityPerM2, 0.01, 1e5},
+		{"speed", "m/s", o.SpeedMPS, 0.5, 100}, {"height", "m", o.HeightM, 2, 5000}, {"sidelap", "%", o.SidelapPct, 1, 95}, {"antenna-height", "m", o.AntennaHeightM, 0.01, 20}, {"density", "/m²", o.DensityPerM2, 0.01, 1e5},
 		{"still", "s", o.StillS, 1, 3600}, {"field-of-view", "degrees", o.FieldOfViewDeg, 1, 160}, {"storage-free", "bytes", o.StorageFreeBytes, 1, 1e18},
 		{"planned-minutes", "min", o.PlannedMinutes, 0.1, 6000},
 	} {
 		if c.v != 0 && !(c.v >= c.low && c.v <= c.high) {
 			return &assess.SettingsError{Flag: c.flag, Err: fmt.Errorf("%g %s is outside %g to %g %s", c.v, c.unit, c.low, c.high, c.unit)}
 		}
+	}
+	return nil
+}
+
+// setLimits puts the numbers of the options into the limits of the checks.
+func (o *Options) setLimits(l *fieldcheck.Limits) error {
+	for _, s := range o.Limits {
+		name, text, ok := strings.Cut(s, "=")
+		v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
+		if !ok || err != nil {
+			return &assess.SettingsError{Flag: "limit", Err: fmt.Errorf("%q is not NAME=VALUE", s), Remedy: "write it as bank-strip-deg=8"}
+		}
+		if err := l.Set(strings.TrimSpace(name), v); err != nil {
+			return &assess.SettingsError{Flag: "limit", Err: err}
+		}
+	}
+	if o.StillS > 0 {
+		l.StillS = o.StillS
+	}
+	if o.SidelapPct > 0 {
+		l.SidelapPct, l.SidelapAsked = o.SidelapPct, true
+	}
+	if o.DensityPerM2 > 0 {
+		l.DensityPerM2 = o.DensityPerM2
 	}
 	return nil
 }

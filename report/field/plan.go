@@ -16,15 +16,21 @@ func readPlan(o *Options, g *grid, unitM float64) (*fieldcheck.Plan, error) {
 	p := &fieldcheck.Plan{}
 	if o.Plan != "" {
 		var err error
-		if p, err = fieldcheck.ReadPlan(o.Plan); err != nil {
-			return nil, err
-		}
-		if err := placePlan(p, g, unitM); err != nil {
+		if p, err = readOutline(o.Plan, g, unitM); err != nil {
 			return nil, err
 		}
 	}
 	p.SpeedMPS, p.HeightM, p.DensityPerM2, p.PlannedFlight = o.SpeedMPS, o.HeightM, o.DensityPerM2, 60*o.PlannedMinutes
 	return p, nil
+}
+
+// readOutline reads areas and lines into the grid.
+func readOutline(path string, g *grid, unitM float64) (*fieldcheck.Plan, error) {
+	p, err := fieldcheck.ReadPlan(path)
+	if err != nil {
+		return nil, err
+	}
+	return p, placePlan(p, g, unitM)
 }
 
 // placePlan brings a plan into the grid: from degrees, from another grid, or from the cloud's unit.

@@ -3,6 +3,7 @@ package field
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"sidelap/control"
@@ -127,16 +128,70 @@ func covered(c *fieldcheck.Coverage, e, n float64) bool {
 	return false
 }
 
-// look compares the path on the ground with the cloud's ground at the place of take-off: the lowest tenth of
-// the returns within 2 m, since legs, cases and people stand there too.
-func look(spots *control.Collector, k int, p *trajectory.Path) *fieldcheck.HeightLook {
-	returns, _ := spots.Returns(k)
-	if len(returns) < 10 || p == nil {
-		return nil
+// look compares heights with the cloud's ground: of the path at the place of take-off, by the lowest tenth of the
+// returns within 2 m, since legs, cases and people stand there too; and of the base mark, by the plane through the
+// ground returns around it.
+func (j *job) look(spots *control.Collector) *fieldcheck.HeightLook {
+	h := &fieldcheck.HeightLook{AntennaHeightM: j.o.AntennaHeightM}
+	if h.AntennaHeightM == 0 && j.log != nil && j.log.Header().HasDelta {
+		h.AntennaHeightM = j.log.Header().DeltaHENM[0]
 	}
-	z := make([]float64, len(returns))
-	for i, r := range returns {
-		z[i] = r.ZM
+	if j.stand >= 0 && j.placed != nil && j.placed.heightsFit {
+		if returns, _ := spots.Returns(j.stand); len(returns) >= 10 {
+			z := make([]float64, len(returns))
+			for i, r := range returns {
+				z[i] = r.ZM
+			}
+			h.HasStand, h.PathOnGroundM, h.CloudAtStandM = true, j.placed.path.HM[0], control.Quantile(z, 0.1)
+		}
 	}
-	return &fieldcheck.HeightLook{HasStand: true, PathOnGroundM: p.HM[0], CloudAtStandM: control.Quantile(z, 0.1)}
+	if j.base >= 0 && !math.IsNaN(j.mark.ZM) {
+		p := spots.Part(j.base, j.base+1).Evaluate(control.DefaultEvaluateOptions()).Points[0]
+		z := p.PlaneZM
+		if math.IsNaN(z) {
+			z = p.CloudZM
+		}
+		if !math.IsNaN(z) {
+			h.HasMark, h.MarkHeightM, h.CloudAtMarkM = true, j.mark.ZM, z
+		}
+	}
+	return h
+}
+
+// baseMark takes the mark of the base from three numbers in the grid and units of the cloud, or from the list of
+// check points by its name.
+func baseMark(o *Options, c *cloud, list *control.List) (*control.Point, error) {
+	if o.BaseMark == "" {
+		return nil, nil
+	}
+	fail := func(err error, remedy string) error {
+		return &assess.SettingsError{Flag: "base-mark", Err: err, Remedy: remedy}
+	}
+	if list != nil {
+		for _, p := range list.Points {
+			if p.ID == o.BaseMark {
+				return &p, nil
+			}
+		}
+	}
+	f := strings.Split(o.BaseMark, ",")
+	if len(f) != 3 {
+		return nil, fail(fmt.Errorf("%q is no E,N,H and no point of --checkpoints", o.BaseMark), "give easting, northing and height of the mark, as 355420.1,5561260.4,412.30")
+	}
+	var v [3]float64
+	for i := range f {
+		x, err := strconv.ParseFloat(strings.TrimSpace(f[i]), 64)
+		if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
+			return nil, fail(fmt.Errorf("%q is no number", f[i]), "use points for decimals and commas between the three")
+		}
+		v[i] = x
+	}
+	p := &control.Point{ID: "base mark", EM: v[0], NM: v[1], ZM: v[2]}
+	if c != nil {
+		p.EM, p.NM, p.ZM = p.EM*c.unitM, p.NM*c.unitM, p.ZM*c.vertM
+		if far := 50_000.0; !c.extent.Empty() && !c.extent.Contains(p.EM, p.NM, far) {
+			return nil, fail(fmt.Errorf("%s lies more than 50 km from the cloud", o.BaseMark), "give it in the grid and the unit of the cloud, easting first")
+		}
+	}
+	return p, nil
 }

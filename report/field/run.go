@@ -46,7 +46,10 @@ type job struct {
 	grid  *grid
 	plan  *fieldcheck.Plan
 	list  *control.List
-	stand int // index of the place of take-off among the spots, -1
+	water *fieldcheck.Plan
+	mark  *control.Point // of the base, nil when it is not known
+	stand int            // index of the place of take-off among the spots, -1
+	base  int            // index of the base mark among them, -1
 
 	survey *overlap.Survey
 	cov    *overlap.Coverage
@@ -63,11 +66,10 @@ func Run(ctx context.Context, o Options) (*Report, error) {
 	if err := o.Validate(); err != nil {
 		return nil, err
 	}
-	j := &job{o: o, lim: fieldcheck.DefaultLimits(), stand: -1}
-	if o.StillS > 0 {
-		j.lim.StillS = o.StillS
+	j := &job{o: o, lim: fieldcheck.DefaultLimits(), stand: -1, base: -1}
+	if err := o.setLimits(&j.lim); err != nil {
+		return nil, err
 	}
-	j.lim.DensityPerM2 = o.DensityPerM2
 	defer func() {
 		if j.cloud != nil {
 			j.cloud.close()
@@ -86,7 +88,6 @@ func Run(ctx context.Context, o Options) (*Report, error) {
 	if err != nil {
 		return nil, err
 	}
-	j.settleItems(rep)
 	out := &Report{Report: rep, EpochS: j.epochS, clock: j.clock, grid: j.grid, path: j.in.Path, Missing: j.missing()}
 	out.Record = j.record(out)
 	out.Map = j.drawing(out)
@@ -121,9 +122,17 @@ func (j *job) readSmall(context.Context) (err error) {
 	if j.plan, err = readPlan(o, j.grid, unitM); err != nil {
 		return err
 	}
-	if o.CheckPoints != "" && j.cloud != nil {
-		j.list, err = readPoints(o, j.cloud, j.grid)
+	if o.Water != "" {
+		if j.water, err = readOutline(o.Water, j.grid, unitM); err != nil {
+			return err
+		}
 	}
+	if o.CheckPoints != "" && j.cloud != nil {
+		if j.list, err = readPoints(o, j.cloud, j.grid); err != nil {
+			return err
+		}
+	}
+	j.mark, err = baseMark(o, j.cloud, j.list)
 	return err
 }
 
@@ -139,6 +148,10 @@ func (j *job) readCloud(ctx context.Context) error {
 	if p, ok := standing(j.track, j.grid, j.cloud); ok {
 		j.stand = len(spots)
 		spots = append(spots, p)
+	}
+	if j.mark != nil {
+		j.base = len(spots)
+		spots = append(spots, *j.mark)
 	}
 	return j.cloud.read(ctx, &j.o, spots, j.track != nil)
 }
@@ -164,14 +177,14 @@ func (j *job) measure(context.Context) (err error) {
 	}
 	j.notes = append(j.notes, j.survey.Notes...)
 	j.cov = j.survey.Coverage(overlap.DefaultCoverageOptions())
-	j.in.Coverage = raster(j.cov.Density, j.cloud.got.water)
+	j.in.Coverage = raster(j.cov.Density, j.cloud.got.water, j.survey)
 	if j.in.Coverage == nil && j.cov.Density != nil {
 		j.notes = append(j.notes, fmt.Sprintf("the points spread over %d by %d cells: coverage is not judged; a file of another site among them?", j.cov.Density.Cols, j.cov.Density.Rows))
 	}
 	var without int
 	j.in.Strips, without = j.cloud.summary(j.survey, j.cov)
 	if without > 0 {
-		j.notes = append(j.notes, fmt.Sprintf("%d strips of the cloud have no GPS time: they are not compared with path and base", without))
+		j.notes = append(j.notes, counted(without, "strip of the cloud has", "strips of the cloud have")+" no GPS time: not compared with path and base")
 	}
 	if j.cloud.got.bins.overflow {
 		j.notes = append(j.notes, "the times of the points spread over more than a flight: pauses are not known")

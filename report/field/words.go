@@ -239,7 +239,7 @@ func (r *Report) notJudged() []reason {
 func eventLine(e trajectory.Event) string {
 	s := string(e.Kind)
 	if e.Eights > 1 {
-		s = fmt.Sprintf("%d figure-eights", e.Eights)
+		s = counted(e.Eights, "figure-eight", "figure-eights")
 	}
 	s += fmt.Sprintf(", %.0f s", e.DurationS())
 	switch e.Kind {

@@ -1,6 +1,7 @@
 package fieldcheck
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -206,7 +207,7 @@ func (r *runner) baseFile(off float64, ok bool) {
 	h := b.Header()
 	var bad []string
 	if d := b.Damage(); len(d) > 0 {
-		bad = append(bad, fmt.Sprintf("%d damaged places, the first at %s", len(d), d[0]))
+		bad = append(bad, fmt.Sprintf("%s, the first at %s", counted(len(d), "damaged place", "damaged places"), d[0]))
 	}
 	if u := strings.ToUpper(h.AntennaType); h.AntennaType == "" || strings.Contains(u, "UNKNOWN") {
 		bad = append(bad, "the antenna is not named")
@@ -214,8 +215,14 @@ func (r *runner) baseFile(off float64, ok bool) {
 	if !h.HasPosition {
 		bad = append(bad, "no position in the header")
 	}
-	if !h.HasDelta || h.DeltaHENM[0] == 0 {
+	switch measured := r.in.AntennaHeightM; {
+	case measured > 0 && math.Abs(h.DeltaHENM[0]-measured) > antennaTolM:
+		bad = append(bad, fmt.Sprintf("the antenna height in the header is %.3f m, measured were %.3f m: process with the measured one", h.DeltaHENM[0], measured))
+	case measured == 0 && (!h.HasDelta || h.DeltaHENM[0] == 0):
 		bad = append(bad, "the antenna height in the header is zero or missing (note the measured one)")
+	}
+	if d, ok := r.headerFromMark(); ok && d > headerFarM {
+		bad = append(bad, fmt.Sprintf("the position in its header lies %.0f m from the base mark: the log of another place?", d))
 	}
 	bad = append(bad, b.Notes...)
 	for _, err := range b.Failed {
@@ -225,11 +232,11 @@ func (r *runner) baseFile(off float64, ok bool) {
 		a, _, _ := r.recording()
 		b0, _ := b.Span()
 		if d := math.Abs(a+off-b0) / 86400; d > 1 {
-			bad = append(bad, fmt.Sprintf("its date is %.0f days from the flight", d))
+			bad = append(bad, fmt.Sprintf("its date is %s from the flight", counted(int(math.Round(d)), "day", "days")))
 		}
 	}
 	c := Check{ID: "base_file", Title: "base file sound", Value: float64(len(bad)), Unit: "faults", Limit: 0, Sense: AtMost, Result: result(len(bad) == 0, Caution),
-		Basis: "faults seen in practice; any: caution, " + proposal, Note: fmt.Sprintf("%d epochs, antenna %s, height %.3f m", len(b.Epochs), h.AntennaType, h.DeltaHENM[0])}
+		Basis: "faults seen in practice; any: caution, " + proposal, Note: fmt.Sprintf("%s, antenna %s, height %.3f m", counted(len(b.Epochs), "epoch", "epochs"), h.AntennaType, h.DeltaHENM[0])}
 	if len(bad) > 0 {
 		c.Note = strings.Join(bad, "; ")
 	}
@@ -260,17 +267,48 @@ func (r *runner) baseMoved() {
 	r.add(c)
 }
 
+// Proposals: an antenna height is measured to millimetres; the header holds what
+// the receiver averaged, metres off at most.
+const (
+	antennaTolM = 0.005
+	headerFarM  = 50
+)
+
+var errNoPlace = errors.New("the place of the base is not known")
+
+// basePlace returns where the base stood in the grid: its mark, else the
+// position in the header of its log.
+func (r *runner) basePlace() (e, n float64, from string, err error) {
+	if m := r.in.BaseMark; m != nil {
+		return m[0], m[1], "the base mark", nil
+	}
+	e, n, err = r.headerPlace()
+	return e, n, "the position in the base log's header", err
+}
+
+func (r *runner) headerPlace() (e, n float64, err error) {
+	lat, lon, _, ok := r.in.Base.Position()
+	if !ok || r.in.Grid == nil {
+		return 0, 0, errNoPlace
+	}
+	return r.in.Grid.Forward(lat, lon)
+}
+
+// headerFromMark is the distance of the header's position from the mark.
+func (r *runner) headerFromMark() (float64, bool) {
+	e, n, err := r.headerPlace()
+	if err != nil || r.in.BaseMark == nil {
+		return 0, false
+	}
+	return math.Hypot(e-r.in.BaseMark[0], n-r.in.BaseMark[1]), true
+}
+
 func (r *runner) baseline() {
 	c := Check{ID: "baseline", Title: "distance to the base", Unit: "km", Limit: r.lim.BaselineM / 1000, Sense: AtMost,
 		Basis: fmt.Sprintf("knowledge base of a positioning kit: 10 km, at most %.0f km", r.lim.BaselineMaxM/1000)}
-	lat, lon, _, ok := r.in.Base.Position()
-	if !ok || r.in.Path == nil || r.in.Grid == nil {
-		r.missing(c.ID, c.Title, false, "it needs a path, its coordinate system and a position in the base log")
-		return
-	}
-	e, n, err := r.in.Grid.Forward(lat, lon)
-	if err != nil {
-		r.missing(c.ID, c.Title, false, "the base lies outside the coordinate system: %v", err)
+	e, n, from, err := r.basePlace()
+	if r.in.Path == nil || err != nil {
+		r.missing(c.ID, c.Title, false, "it needs a path, its coordinate system and a position in the base log, or the base mark")
 		return
 	}
 	far := 0.0
@@ -286,7 +324,7 @@ func (r *runner) baseline() {
 	default:
 		c.Result = Refly
 	}
-	c.Note = fmt.Sprintf("at most %.2f km, by the position in the base log's header", c.Value)
+	c.Note = fmt.Sprintf("at most %.2f km, by %s", c.Value, from)
 	if c.Result == Refly {
 		c.Note += "; take a nearer station's data if there is one"
 	}
@@ -307,7 +345,7 @@ func (r *runner) baseSatellites(off float64, ok bool) {
 		return
 	}
 	c.Value = float64(s.MinTwo)
-	c.Note = fmt.Sprintf("at least %d satellites %s, %d of them on two frequencies; median %d (%s)", s.MinSats, where, s.MinTwo, s.MedianSats, systems(s))
+	c.Note = fmt.Sprintf("at least %s %s, %d of them on two frequencies; median %d (%s)", counted(s.MinSats, "satellite", "satellites"), where, s.MinTwo, s.MedianSats, systems(s))
 	switch {
 	case s.MinTwo >= r.lim.BaseSatsGo:
 		c.Result = Go
@@ -316,7 +354,7 @@ func (r *runner) baseSatellites(off float64, ok bool) {
 		for _, x := range r.shots {
 			if w := r.in.Base.Sky(x.StartS+off, x.EndS+off); ok && w.Epochs > 0 && w.MinSats < r.lim.BaseSats {
 				c.Strips = append(c.Strips, x.ID)
-				r.want(x.ID, x.StartS, x.EndS, fmt.Sprintf("the base saw %d satellites", w.MinSats), false)
+				r.want(x.ID, x.StartS, x.EndS, fmt.Sprintf("the base saw %s", counted(w.MinSats, "satellite", "satellites")), false)
 			}
 		}
 	default:
@@ -326,7 +364,7 @@ func (r *runner) baseSatellites(off float64, ok bool) {
 		}
 	}
 	if s.PowerFailure > 0 {
-		c.Note += fmt.Sprintf("; %d power failures", s.PowerFailure)
+		c.Note += "; " + counted(s.PowerFailure, "power failure", "power failures")
 		if c.Result == Go {
 			c.Result = Caution
 		}

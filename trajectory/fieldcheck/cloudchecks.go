@@ -17,15 +17,25 @@ func (r *runner) cloudChecks() {
 
 func (r *runner) timeGaps() {
 	c := Check{ID: "time_gaps", Title: "pauses of points in strips", Unit: "s", Limit: r.lim.TimeGapS, Sense: AtMost, Required: true, Basis: proposal}
-	known := 0
+	known, overWater := 0, 0
+	perhaps := false
 	c.Result = Go
-	for _, s := range r.shots {
+	for i := range r.shots {
+		s := &r.shots[i]
 		if !s.GapsKnown && len(s.Gaps) == 0 {
 			continue
 		}
 		known++
 		for _, g := range s.Gaps {
 			l := g.EndS - g.StartS
+			over := wetNot
+			if l > r.lim.TimeGapS {
+				over = r.pausedOver(s, g.StartS, g.EndS)
+			}
+			if over == wetKnown {
+				overWater++
+				continue
+			}
 			if l > c.Value {
 				c.Value = l
 				c.Note = fmt.Sprintf("%.1f s in strip %s at %.1f s", l, s.ID, g.StartS)
@@ -37,7 +47,8 @@ func (r *runner) timeGaps() {
 			if c.Result == Go {
 				c.Result = Caution
 			}
-			if l >= r.lim.TimeGapReflyS {
+			perhaps = perhaps || over == wetPerhaps
+			if l >= r.lim.TimeGapReflyS && over == wetNot {
 				c.Result = Refly
 				r.want(s.ID, max(s.StartS, g.StartS-r.lim.LeadS), min(s.EndS, g.EndS+r.lim.LeadS), fmt.Sprintf("no points for %.1f s", l), true)
 			}
@@ -50,6 +61,12 @@ func (r *runner) timeGaps() {
 	c.Strips = unique(c.Strips)
 	if c.Note == "" {
 		c.Note = "none"
+	}
+	if perhaps {
+		c.Note += "; over what looks like water: see the holes"
+	}
+	if overWater > 0 {
+		c.Note += fmt.Sprintf("; %s over water apart", counted(overWater, "pause", "pauses"))
 	}
 	r.add(c)
 }
@@ -82,7 +99,7 @@ func (r *runner) files() {
 			}
 		}
 	}
-	c.Note = fmt.Sprintf("%d files, points as their headers say", len(r.in.Files))
+	c.Note = counted(len(r.in.Files), "file, points as its header says", "files, points as their headers say")
 	if c.Result != Go {
 		c.Note = strings.Join(notes, "; ") + "; copy them from the recorder again first"
 	}

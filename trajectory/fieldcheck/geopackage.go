@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net/url"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb/encoding/wkb"
@@ -67,14 +68,15 @@ const mostFeatures = 100_000
 
 // readLayer takes the geometries of one table and returns how many there were.
 func (p *Plan) readLayer(db *sql.DB, l layer) (n int, err error) {
-	rows, err := db.Query(fmt.Sprintf(`SELECT %s FROM %s LIMIT %d`, quote(l.column), quote(l.table), mostFeatures))
+	rows, err := db.Query(fmt.Sprintf(`SELECT %s, %s FROM %s LIMIT %d`, quote(l.column), nameColumn(db, l), quote(l.table), mostFeatures))
 	if err != nil {
 		return 0, err
 	}
 	defer rows.Close()
 	for rows.Next() {
 		var b []byte
-		if err := rows.Scan(&b); err != nil {
+		var name sql.NullString
+		if err := rows.Scan(&b, &name); err != nil {
 			return n, err
 		}
 		body, err := geoPackageBody(b)
@@ -91,10 +93,30 @@ func (p *Plan) readLayer(db *sql.DB, l layer) (n int, err error) {
 		if err != nil {
 			return n, err
 		}
-		p.add(g, "")
+		p.add(g, name.String)
 		n++
 	}
 	return n, rows.Err()
+}
+
+// nameColumn returns the column that names features, as GeoJSON's properties do, NULL without one.
+func nameColumn(db *sql.DB, l layer) string {
+	rows, err := db.Query(`SELECT name FROM pragma_table_info(?)`, l.table)
+	if err != nil {
+		return "NULL"
+	}
+	defer rows.Close()
+	best, rank := "NULL", len(nameKeys)
+	for rows.Next() {
+		var c string
+		if rows.Scan(&c) != nil {
+			break
+		}
+		if k := slices.Index(nameKeys, strings.ToLower(c)); k >= 0 && k < rank {
+			best, rank = quote(c), k
+		}
+	}
+	return best
 }
 
 func quote(s string) string { return `"` + strings.ReplaceAll(s, `"`, `""`) + `"` }
@@ -102,6 +124,12 @@ func quote(s string) string { return `"` + strings.ReplaceAll(s, `"`, `""`) + `"
 // srs returns the code of a reference system and whether it is geographic.
 func (p *Plan) srs(db *sql.DB, id int) (code int, geographic bool) {
 	var def string
+	switch id {
+	case -1: // undefined, in a plane: taken as the grid of the cloud
+		return 0, false
+	case 0: // undefined, geographic
+		return 0, true
+	}
 	code = id
 	if err := db.QueryRow(`SELECT organization_coordsys_id, definition FROM gpkg_spatial_ref_sys WHERE srs_id = ?`, id).Scan(&code, &def); err != nil {
 		return id, id == 4326

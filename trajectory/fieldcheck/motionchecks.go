@@ -104,7 +104,7 @@ func (r *runner) around(p trajectory.Air, first, last int) manoeuvres {
 			m.eights += e.Eights
 		case e.StartS >= r.shots[last].EndS-1:
 			if e.Kind == trajectory.EventFigureEight {
-				m.after = fmt.Sprintf("%d figure-eights", e.Eights)
+				m.after = counted(e.Eights, "figure-eight", "figure-eights")
 			} else if e.Kind == trajectory.EventStraightRun && m.after == "" {
 				m.after = "a straight run"
 			}

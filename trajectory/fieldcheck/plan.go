@@ -2,17 +2,14 @@ package fieldcheck
 
 import (
 	"bytes"
-	"encoding/xml"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"strconv"
-	"strings"
 
 	"github.com/paulmach/orb"
-	"github.com/paulmach/orb/geojson"
+	"github.com/paulmach/orb/planar"
 
 	"sidelap/trajectory"
 )
@@ -38,7 +35,7 @@ func (e *PlanError) Unwrap() error { return e.Err }
 // maxPlanBytes bounds a plan file: outlines of sites have kilobytes.
 const maxPlanBytes = 64 << 20
 
-// ReadPlan reads the area, and lines if there are any, from GeoJSON, KML or
+// ReadPlan reads the area, and lines if there are any, from GeoJSON, KML, KMZ or
 // GeoPackage. All polygons together are the area; all lines are planned lines,
 // named by a property or element "id" or "name", else counted.
 //
@@ -50,7 +47,7 @@ func ReadPlan(path string) (*Plan, error) {
 		return nil, err
 	}
 	fail := func(err error, remedy string) error { return &PlanError{path, err, remedy} }
-	const give = "give a polygon as GeoJSON, KML or GeoPackage"
+	const give = "give a polygon as GeoJSON, KML, KMZ or GeoPackage"
 	if st.Size() > maxPlanBytes {
 		return nil, fail(fmt.Errorf("%d MB are too many for an outline", st.Size()>>20), give)
 	}
@@ -68,9 +65,9 @@ func ReadPlan(path string) (*Plan, error) {
 	case bytes.HasPrefix(head, []byte("<")):
 		err = p.readKML(head)
 	case bytes.HasPrefix(b, []byte("PK\x03\x04")):
-		err = errors.New("a zip archive (KMZ, or a zipped shape file)")
+		err = p.readKMZ(b)
 	default:
-		err = errors.New("no GeoJSON, KML or GeoPackage")
+		err = errors.New("no GeoJSON, KML, KMZ or GeoPackage")
 	}
 	if err != nil {
 		return nil, fail(err, give)
@@ -134,11 +131,31 @@ func (p *Plan) Project(g trajectory.Projector) error {
 	return bad
 }
 
+// tidy closes rings that are open, leaves out those without an area, and puts
+// the outline, the largest ring, first: files that break these rules are met.
+// The direction of a ring never matters here.
+func tidy(g orb.Polygon) orb.Polygon {
+	var out orb.Polygon
+	for _, r := range g {
+		if len(r) > 0 && r[0] != r[len(r)-1] {
+			r = append(r, r[0])
+		}
+		if len(r) < 4 {
+			continue
+		}
+		out = append(out, r)
+		if k := len(out) - 1; math.Abs(planar.Area(r)) > math.Abs(planar.Area(out[0])) {
+			out[0], out[k] = out[k], out[0]
+		}
+	}
+	return out
+}
+
 // add takes a geometry of any kind.
 func (p *Plan) add(g orb.Geometry, name string) {
 	switch g := g.(type) {
 	case orb.Polygon:
-		if len(g) > 0 && len(g[0]) >= 4 {
+		if g = tidy(g); len(g) > 0 {
 			p.Area = append(p.Area, g)
 		}
 	case orb.MultiPolygon:
@@ -161,117 +178,4 @@ func (p *Plan) add(g orb.Geometry, name string) {
 			p.add(x, name)
 		}
 	}
-}
-
-func (p *Plan) readGeoJSON(b []byte) error {
-	var fc *geojson.FeatureCollection
-	var err error
-	if fc, err = geojson.UnmarshalFeatureCollection(b); err != nil {
-		if f, e := geojson.UnmarshalFeature(b); e == nil {
-			fc = &geojson.FeatureCollection{Features: []*geojson.Feature{f}}
-		} else if g, e := geojson.UnmarshalGeometry(b); e == nil {
-			fc = &geojson.FeatureCollection{Features: []*geojson.Feature{{Geometry: g.Geometry()}}}
-		} else {
-			return fmt.Errorf("GeoJSON: %w", err)
-		}
-	}
-	p.Geographic = true // RFC 7946
-	far := 0.0
-	for _, f := range fc.Features {
-		if f == nil || f.Geometry == nil {
-			continue
-		}
-		name := ""
-		for _, k := range []string{"id", "name", "line"} {
-			if v, ok := f.Properties[k]; ok && name == "" {
-				name = fmt.Sprint(v)
-			}
-		}
-		p.add(f.Geometry, name)
-		b := f.Geometry.Bound()
-		far = max(far, math.Abs(b.Max[0]), math.Abs(b.Max[1]), math.Abs(b.Min[0]), math.Abs(b.Min[1]))
-	}
-	if far > 1000 { // against the standard, but usual: projected metres
-		p.Geographic = false
-	}
-	return nil
-}
-
-// readKML takes every Polygon and LineString, with the name of its Placemark.
-func (p *Plan) readKML(b []byte) error {
-	p.Geographic = true
-	d := xml.NewDecoder(bytes.NewReader(b))
-	var path []string
-	var name, text string
-	var poly orb.Polygon
-	known := false
-	for {
-		t, err := d.Token()
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			return fmt.Errorf("KML: %w", err)
-		}
-		switch t := t.(type) {
-		case xml.StartElement:
-			if len(path) > 200 {
-				return errors.New("KML: nested too deeply")
-			}
-			path = append(path, t.Name.Local)
-			known = known || t.Name.Local == "kml"
-			text = ""
-			switch t.Name.Local {
-			case "Placemark":
-				name = ""
-			case "Polygon":
-				poly = nil
-			}
-		case xml.CharData:
-			text += string(t)
-		case xml.EndElement:
-			in := func(e string) bool { return len(path) > 1 && path[len(path)-2] == e }
-			switch t.Name.Local {
-			case "name":
-				if in("Placemark") {
-					name = strings.TrimSpace(text)
-				}
-			case "coordinates":
-				pts, err := kmlPoints(text)
-				if err != nil {
-					return err
-				}
-				if in("LinearRing") {
-					poly = append(poly, orb.Ring(pts))
-				} else if in("LineString") {
-					p.add(orb.LineString(pts), name)
-				}
-			case "Polygon":
-				p.add(poly, name)
-			}
-			path = path[:len(path)-1]
-			text = ""
-		}
-	}
-	if !known {
-		return errors.New("an XML document that is no KML")
-	}
-	return nil
-}
-
-func kmlPoints(s string) ([]orb.Point, error) {
-	var out []orb.Point
-	for _, tuple := range strings.Fields(s) {
-		f := strings.Split(tuple, ",")
-		if len(f) < 2 {
-			return nil, fmt.Errorf("KML: coordinates %q", tuple)
-		}
-		lon, err1 := strconv.ParseFloat(f[0], 64)
-		lat, err2 := strconv.ParseFloat(f[1], 64)
-		if err1 != nil || err2 != nil {
-			return nil, fmt.Errorf("KML: coordinates %q", tuple)
-		}
-		out = append(out, orb.Point{lon, lat})
-	}
-	return out, nil
 }

@@ -133,7 +133,18 @@ func TestReadPlanRefusals(t *testing.T) {
 func FuzzPlan(f *testing.F) {
 	f.Add([]byte(siteGeoJSON))
 	f.Add([]byte(`<kml><Document><Placemark><name>a</name><Polygon><outerBoundaryIs><LinearRing><coordinates>11,47 12,47 12,48 11,47</coordinates></LinearRing></outerBoundaryIs></Polygon></Placemark></Document></kml>`))
+	f.Add([]byte(archive(f, "doc.kml", kml("<Polygon>"+boundary("outerBoundaryIs", outer)+boundary("innerBoundaryIs", inner)+"</Polygon>"))))
+	f.Add([]byte(`{"type":"Polygon","crs":{"properties":{"name":"EPSG:25832"}},"coordinates":[[[5e5,53e5],[5e5,54e5],[6e5,53e5]]]}`))
+	c := &Coverage{CellM: 1, Cols: 8, Rows: 8, First: make([]uint32, 64)}
 	f.Fuzz(func(t *testing.T, b []byte) {
+		z := &Plan{}
+		_ = z.readKMZ(b)
+		for _, p := range [](func([]byte) error){(&Plan{}).readKML, (&Plan{}).readGeoJSON} {
+			_ = p(b)
+		}
+		if z.check("fuzz") == nil {
+			c.mask(z.Area)
+		}
 		p := &Plan{}
 		_ = p.readGeoJSON(b)
 		q := &Plan{}

@@ -42,9 +42,10 @@ func (r *runner) plannedLines() {
 			reason = fmt.Sprintf("planned and flown to %.0f %%", 100*share)
 		}
 		r.rep.Refly = append(r.rep.Refly, Item{Strip: l.ID, Reasons: []string{reason}, Line: l.Line, Planned: true})
+		r.lost = append(r.lost, mid(l.Line))
 	}
 	if c.Result == "" {
-		c.Result, c.Note = Go, fmt.Sprintf("all %d planned lines were flown", len(r.in.Plan.Lines))
+		c.Result, c.Note = Go, "flown: "+counted(len(r.in.Plan.Lines), "planned line", "planned lines")
 	} else {
 		c.Note = fmt.Sprintf("not flown, or not to the end: %s of the plan", names(c.Strips))
 	}
@@ -146,9 +147,14 @@ func (r *runner) flownStrips() {
 		c.Strips = append(c.Strips, id)
 		notes = append(notes, fmt.Sprintf("the strip flown %.0f to %.0f s (%s) has no points: is a file missing? if not, the scanner was off", e.StartS, e.EndS, id))
 		r.want(id, e.StartS, e.EndS, "flown, and no points in the cloud", false)
+		if o, ok := r.in.Path.At((e.StartS + e.EndS) / 2); ok {
+			r.lost = append(r.lost, orb.Point{o.EM, o.NM})
+		}
 	}
+	r.spans = map[string]trajectory.Interval{}
 	for _, x := range cutOff(short) {
 		s := r.shots[x.shot]
+		r.spans[s.ID] = trajectory.Interval{StartS: min(s.StartS, x.event.StartS), EndS: max(s.EndS, x.event.EndS)}
 		c.Strips = append(c.Strips, s.ID)
 		where, a, b := "ends early", s.EndS, x.event.EndS
 		if x.head > x.tail {
@@ -161,7 +167,7 @@ func (r *runner) flownStrips() {
 	c.Result = result(len(c.Strips) == 0, Refly)
 	c.Note = strings.Join(notes, "; ")
 	if c.Result == Go {
-		c.Note = fmt.Sprintf("all %d strips that the motion shows have points", len(flown))
+		c.Note = "with points: all of " + counted(len(flown), "strip that the motion shows", "strips that the motion shows")
 	}
 	r.add(c)
 }

@@ -31,6 +31,9 @@ func (r *runner) want(id string, startS, endS float64, reason string, part bool)
 // finishRefly joins items of one strip, draws and times them.
 func (r *runner) finishRefly() {
 	r.rep.ReflyText = reflyText
+	for i := range r.rep.Refly {
+		r.wholeOf(&r.rep.Refly[i])
+	}
 	r.rep.Refly = joinItems(r.rep.Refly)
 	if len(r.rep.Refly) == 0 {
 		return
@@ -53,6 +56,30 @@ func (r *runner) finishRefly() {
 		r.rep.ReflyMinutes += it.Minutes
 	}
 	r.rep.ReflyMinutes += r.lim.StartMinutes
+}
+
+// wholeShare is the share of a strip from which a stretch is called the whole strip: proposal.
+const wholeShare = 0.9
+
+// wholeOf makes a stretch that is nearly the whole strip the whole strip, and a
+// whole strip whose points stop short as long as it was flown.
+func (r *runner) wholeOf(it *Item) {
+	for _, s := range r.shots {
+		if s.ID != it.Strip || it.Planned {
+			continue
+		}
+		a, b := s.StartS, s.EndS
+		if f, ok := r.spans[s.ID]; ok {
+			a, b = f.StartS, f.EndS
+		}
+		if it.EndS-it.StartS >= wholeShare*(b-a) {
+			it.Part = false
+		}
+		if !it.Part {
+			it.StartS, it.EndS = min(it.StartS, a), max(it.EndS, b)
+		}
+		return
+	}
 }
 
 // joinItems makes one item of all that concern the same stretch of a strip:

@@ -17,7 +17,10 @@ type runner struct {
 	lim    Limits
 	rep    *Report
 	motion *trajectory.Motion
-	shots  []shot // strips as flown: of the cloud, else of the motion
+	shots  []shot                         // strips as flown: of the cloud, else of the motion
+	wet    wetness                        // cells of the coverage; nil = no water
+	lost   []orb.Point                    // middles of lines that are missing and on the list
+	spans  map[string]trajectory.Interval // strips whose points stop short: as far as they were flown
 }
 
 // shot is a strip with its part of the path.
@@ -38,9 +41,9 @@ func Run(in Input, lim Limits) (*Report, error) {
 	r.baseChecks()
 	r.motionChecks()
 	r.stripChecks()
+	r.presenceChecks() // finds the lines that are missing, which sidelap asks for
 	r.sidelapChecks()
-	r.presenceChecks()
-	r.coverageChecks()
+	r.coverageChecks() // finds the water, which pauses ask for
 	r.cloudChecks()
 	r.heightChecks()
 	r.finish()
@@ -201,6 +204,15 @@ func unique(ids []string) []string {
 	}
 	return out
 }
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}
+
+func counted(n int, one, many string) string { return fmt.Sprint(n) + " " + plural(n, one, many) }
 
 func minutes(s float64) string {
 	if s < 120 {

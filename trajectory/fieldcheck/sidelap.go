@@ -62,6 +62,7 @@ func (a axis) edges(p orb.Polygon, d float64) (lo, hi float64, ok bool) {
 type neighbour struct {
 	a, b     int
 	lowPct   float64 // 5th percentile of sidelap along the shared length; NaN without swaths
+	widthM   float64 // of the narrower swath, median
 	distance float64 // between the axes
 	opposed  bool
 }
@@ -105,7 +106,8 @@ func (r *runner) neighbours(ax []axis) []neighbour {
 				continue
 			}
 			seen[key] = true
-			out = append(out, neighbour{a: key[0], b: key[1], distance: dist[side], opposed: ax[i].s*ax[j].s+ax[i].c*ax[j].c < 0, lowPct: r.sidelap(ax, key[0], key[1])})
+			low, width := r.sidelap(ax, key[0], key[1])
+			out = append(out, neighbour{a: key[0], b: key[1], distance: dist[side], opposed: ax[i].s*ax[j].s+ax[i].c*ax[j].c < 0, lowPct: low, widthM: width})
 		}
 	}
 	sort.Slice(out, func(i, j int) bool {
@@ -118,25 +120,27 @@ func (r *runner) neighbours(ax []axis) []neighbour {
 }
 
 // sidelap returns the 5th percentile of the overlap of two swaths, in percent
-// of the narrower one, at places 5 m apart along their shared length. Negative
-// is open ground between them. NaN without both swaths.
-func (r *runner) sidelap(ax []axis, i, j int) float64 {
+// of the narrower one, at places 5 m apart along their shared length, and the
+// median width of the narrower one. Negative is open ground between them. NaN
+// without both swaths.
+func (r *runner) sidelap(ax []axis, i, j int) (lowPct, widthM float64) {
 	a, p, q := ax[i], r.shots[i].Swath, r.shots[j].Swath
 	if len(p) == 0 || len(q) == 0 {
-		return nan
+		return nan, nan
 	}
-	var v []float64
+	var v, width []float64
 	for d := 2.5; d < a.length; d += 5 {
 		lo1, hi1, ok1 := a.edges(p, d)
 		lo2, hi2, ok2 := a.edges(q, d)
 		if ok1 && ok2 {
-			v = append(v, 100*(min(hi1, hi2)-max(lo1, lo2))/min(hi1-lo1, hi2-lo2))
+			w := min(hi1-lo1, hi2-lo2)
+			v, width = append(v, 100*(min(hi1, hi2)-max(lo1, lo2))/w), append(width, w)
 		}
 	}
 	if len(v) < 3 {
-		return nan
+		return nan, nan
 	}
-	return quantile(v, 0.05)
+	return quantile(v, 0.05), quantile(width, 0.5)
 }
 
 // sidelapChecks judges overlap of neighbours, opposed and crossing strips.
@@ -146,17 +150,78 @@ func (r *runner) sidelapChecks() {
 		ax[i] = axisOf(&r.shots[i])
 	}
 	pairs := r.neighbours(ax)
-	r.sidelapOf(pairs)
+	r.sidelapOf(ax, pairs)
 	r.opposed(ax, pairs)
 	r.crossing(ax)
 }
 
-func (r *runner) sidelapOf(pairs []neighbour) {
+// spacing is the distance at which neighbours were to be flown: of the planned
+// lines, else what is usual in this flight.
+func (r *runner) spacing(pairs []neighbour) float64 {
+	if r.in.Plan != nil && len(r.in.Plan.Lines) > 1 && !r.in.Plan.Geographic {
+		return lineSpacing(r.in.Plan.Lines)
+	}
+	var v []float64
+	for _, p := range pairs {
+		v = append(v, p.distance)
+	}
+	return quantile(v, 0.5)
+}
+
+// shortOf says what a pair lacks. below: the sidelap is under the limit, beyond
+// what its measurement can err (a cell of the raster on the width). repeat: to
+// fly again is advised, since ground is open, or the contract asks for the
+// limit, or the pair lies farther apart than the lines were laid and would reach
+// the limit on its lines. A flight whose lines are all laid too wide is not
+// mended by the same lines again.
+func (r *runner) shortOf(p neighbour, spacingM float64) (below, repeat bool) {
+	if !(p.lowPct < r.lim.SidelapPct) {
+		return false, false
+	}
+	if r.lim.SidelapReflyPct > 0 {
+		return true, p.lowPct < r.lim.SidelapReflyPct
+	}
+	cellM := 1.0
+	if c := r.in.Coverage; c != nil && c.CellM > 0 {
+		cellM = c.CellM
+	}
+	limit := r.lim.SidelapPct - 100*cellM/p.widthM
+	onLine := p.lowPct + 100*(p.distance-spacingM)/p.widthM
+	return true, p.lowPct < limit && (p.lowPct <= 0 || r.lim.SidelapAsked || onLine >= limit)
+}
+
+// offLine returns the strip of a pair that was flown off its line: the one
+// whose neighbour on its other side is nearer or farther than the lines were
+// laid. One without another neighbour is suspected before one that lies right
+// to a tenth of the spacing; when neither tells, the later one.
+func offLine(p neighbour, pairs []neighbour, spacingM float64) int {
+	off := func(k int) float64 {
+		v, alone := 0.0, true
+		for _, o := range pairs {
+			if o != p && (o.a == k || o.b == k) {
+				v, alone = max(v, math.Abs(o.distance-spacingM)), false
+			}
+		}
+		if alone {
+			return 0.1 * spacingM
+		}
+		return v
+	}
+	if off(p.a) > off(p.b) {
+		return p.a
+	}
+	return p.b
+}
+
+func (r *runner) sidelapOf(ax []axis, pairs []neighbour) {
 	c := Check{ID: "sidelap", Title: "sidelap of neighbours", Value: math.Inf(1), Unit: "%", Limit: r.lim.SidelapPct, Sense: AtLeast, Required: true,
-		Basis: fmt.Sprintf("knowledge base of a UAV lidar maker: 30 %%; refly below %g %%: %s", r.lim.SidelapReflyPct, proposal)}
-	low := map[int]int{} // pairs below the limit of refly, by strip
+		Basis: "knowledge base of a UAV lidar maker: 30 %; refly: open ground, or what a repeat on the line would mend: " + proposal}
+	if r.lim.SidelapAsked {
+		c.Basis = "asked for by plan or contract; refly below"
+	}
 	var worst neighbour
-	n := 0
+	n, wide := 0, false
+	spacing := r.spacing(pairs)
 	for _, p := range pairs {
 		if math.IsNaN(p.lowPct) {
 			continue
@@ -164,12 +229,14 @@ func (r *runner) sidelapOf(pairs []neighbour) {
 		if n++; p.lowPct < c.Value {
 			c.Value, worst = p.lowPct, p
 		}
-		if p.lowPct < r.lim.SidelapPct {
+		below, repeat := r.shortOf(p, spacing)
+		if below {
 			c.Strips = append(c.Strips, r.shots[p.a].ID, r.shots[p.b].ID)
+			wide = wide || !repeat
 		}
-		if p.lowPct < r.lim.SidelapReflyPct {
-			low[p.a]++
-			low[p.b]++
+		if repeat {
+			c.Result = Refly
+			r.wantPair(ax, p, pairs, spacing)
 		}
 	}
 	if n == 0 {
@@ -187,23 +254,39 @@ func (r *runner) sidelapOf(pairs []neighbour) {
 	if c.Value < 0 {
 		c.Note = fmt.Sprintf("open ground between strips %s and %s, %.0f %% of a strip's width", a, b, -c.Value)
 	}
-	c.Result = result(c.Value >= r.lim.SidelapPct, Caution)
 	c.Strips = unique(c.Strips)
-	if c.Value < r.lim.SidelapReflyPct {
-		c.Result = Refly
+	if c.Result == "" {
+		c.Result = result(len(c.Strips) == 0, Caution)
 	}
-	for _, p := range pairs {
-		if !(p.lowPct < r.lim.SidelapReflyPct) {
-			continue
-		}
-		k := p.b // the one that is poor on both sides, else the later one
-		if low[p.a] > low[p.b] {
-			k = p.a
-		}
-		s := r.shots[k]
-		r.want(s.ID, s.StartS, s.EndS, fmt.Sprintf("sidelap %.0f %% between strips %s and %s; a repeat helps if it was flown off its line, else the plan is too wide", p.lowPct, r.shots[p.a].ID, r.shots[p.b].ID), false)
+	if wide && c.Result == Caution {
+		c.Note += fmt.Sprintf("; flown as the lines were laid, %.0f m apart: the same lines again would give no more", spacing)
 	}
 	r.add(c)
+}
+
+// wantPair puts what mends a pair with too little sidelap on the list, unless
+// a line that is missing between the two is on it.
+func (r *runner) wantPair(ax []axis, p neighbour, pairs []neighbour, spacingM float64) {
+	for _, m := range r.lost {
+		u, w := ax[p.a].along(m[0], m[1]), ax[p.a].across(m[0], m[1])
+		q := ax[p.b].at(ax[p.b].along(m[0], m[1]))
+		if v := ax[p.a].across(q[0], q[1]); u > 0 && u < ax[p.a].length && w/v > 0 && w/v < 1 {
+			return
+		}
+	}
+	what := fmt.Sprintf("sidelap %.0f %%", p.lowPct)
+	if p.lowPct <= 0 {
+		what = fmt.Sprintf("open ground, %.0f %% of a strip's width,", -p.lowPct)
+	}
+	why := "the lines were laid too wide for what is asked"
+	switch off := p.distance - spacingM; {
+	case p.distance > 1.7*spacingM:
+		why = "a line seems to be missing between them"
+	case off > 1:
+		why = fmt.Sprintf("%.0f m farther apart than the other lines", off)
+	}
+	s := r.shots[offLine(p, pairs, spacingM)]
+	r.want(s.ID, s.StartS, s.EndS, fmt.Sprintf("%s between strips %s and %s; %s", what, r.shots[p.a].ID, r.shots[p.b].ID, why), false)
 }
 
 func (r *runner) opposed(ax []axis, pairs []neighbour) {
@@ -249,9 +332,9 @@ func (r *runner) crossing(ax []axis) {
 	}
 	c.Limit = min(3, float64(n-1))
 	c.Result = result(c.Value >= c.Limit, Caution)
-	c.Note = fmt.Sprintf("at most %.0f strips are crossed by one", c.Value)
+	c.Note = fmt.Sprintf("%s crossed by one", counted(int(c.Value), "strip is", "strips are"))
 	if c.Result == Go {
-		c.Note = fmt.Sprintf("strip %s crosses %.0f others", c.Strips[0], c.Value)
+		c.Note = fmt.Sprintf("strip %s crosses %s", c.Strips[0], counted(int(c.Value), "other", "others"))
 	} else {
 		c.Strips = nil
 	}

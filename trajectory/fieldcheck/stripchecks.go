@@ -23,16 +23,6 @@ type measure struct {
 // stripChecks judges every strip by its path.
 func (r *runner) stripChecks() {
 	plan := r.in.Plan
-	var heights []float64
-	for _, s := range r.shots {
-		if s.HeightAboveGroundM > 0 {
-			heights = append(heights, s.HeightAboveGroundM)
-		}
-	}
-	usual := 0.0
-	if len(heights) > 1 {
-		usual = quantile(heights, 0.5)
-	}
 	deviation := func(value, planned float64) float64 { return 100 * math.Abs(value-planned) / planned }
 	for _, m := range []measure{
 		{"bank_strips", "bank on strips", "deg", r.lim.BankStripDeg, proposal, "the path has no attitude", r.bank, "%.1f°"},
@@ -45,21 +35,23 @@ func (r *runner) stripChecks() {
 			}
 			return deviation(v, plan.SpeedMPS), true
 		}, "%.0f %% from the plan"},
-		{"height_steady", "height steady in strips", "%", r.lim.HeightSpreadPct, proposal, "no height above ground known", func(s *shot) (float64, bool) {
-			return 100 * s.HeightSpreadM / s.HeightAboveGroundM, s.HeightAboveGroundM > 0 && s.HeightSpreadM > 0
-		}, "it changes by %.0f %%"},
+		{"height_steady", "height steady in strips", "%", r.lim.HeightSpreadPct, proposal + ": above ground, or level", "no height above ground known", r.heightSpread, "it changes by %.0f %%"},
 		{"height_plan", "height against the plan", "%", r.lim.HeightPlanPct, proposal, "no planned height given, or no height above ground known", func(s *shot) (float64, bool) {
 			if plan == nil || plan.HeightM <= 0 || s.HeightAboveGroundM <= 0 {
 				return 0, false
 			}
-			return deviation(s.HeightAboveGroundM, plan.HeightM), true
+			v := deviation(s.HeightAboveGroundM, plan.HeightM)
+			if h, ok := r.aboveTakeOff(s); ok { // as many plans count
+				v = min(v, deviation(h, plan.HeightM))
+			}
+			return v, true
 		}, "%.0f %% from the plan"},
 		{"height_alike", "height of strips alike", "%", r.lim.HeightAlikePct, proposal, "no height above ground known, or a height is planned", func(s *shot) (float64, bool) {
-			if usual == 0 || plan != nil && plan.HeightM > 0 || s.HeightAboveGroundM <= 0 {
+			if plan != nil && plan.HeightM > 0 {
 				return 0, false
 			}
-			return deviation(s.HeightAboveGroundM, usual), true
-		}, "%.0f %% from the others"},
+			return r.heightApart(s)
+		}, "%.0f %% from any other"},
 		{"long_strip", "longest time without a turn", "s", r.lim.LongStripS, "manual of an airborne mapping system: 15 min", "no strip found", func(s *shot) (float64, bool) {
 			return s.EndS - s.StartS, s.EndS > s.StartS
 		}, "%.0f s"},
@@ -69,6 +61,63 @@ func (r *runner) stripChecks() {
 	r.sigmas()
 	r.fixed()
 	r.pathGaps()
+}
+
+// levelM returns the median height of the path on a strip and how much it
+// changes, in the heights of the path; false without a path.
+func (s *shot) levelM() (median, spread float64, ok bool) {
+	var h []float64
+	for _, o := range s.inner() {
+		h = append(h, o.HM)
+	}
+	if len(h) < 3 {
+		return 0, 0, false
+	}
+	return quantile(h, 0.5), quantile(h, 0.98) - quantile(h, 0.02), true
+}
+
+// heightSpread returns how much the height of a strip changes, in percent of
+// the height above ground: over the ground or in level, whichever is less, since
+// a level flight over relief and one that follows it are both flown as they
+// should be. A level flight that comes very near to the ground in places is not.
+func (r *runner) heightSpread(s *shot) (float64, bool) {
+	if s.HeightAboveGroundM <= 0 {
+		return 0, false
+	}
+	over := 100 * s.HeightSpreadM / s.HeightAboveGroundM
+	_, spread, ok := s.levelM()
+	level := 100 * spread / s.HeightAboveGroundM
+	switch {
+	case !ok:
+		return over, over > 0
+	case over == 0:
+		return level, level <= r.lim.HeightSpreadPct // may follow the ground, which is not known
+	case over > r.lim.HeightReliefPct:
+		return over, true
+	}
+	return min(over, level), true
+}
+
+// heightApart returns how far the height of a strip is from the nearest of all
+// others, in percent: above ground, or in level, whichever is less. Blocks at
+// two heights are two groups that are alike.
+func (r *runner) heightApart(s *shot) (float64, bool) {
+	if s.HeightAboveGroundM <= 0 {
+		return 0, false
+	}
+	best := math.Inf(1)
+	h, _, ok := s.levelM()
+	for i := range r.shots {
+		o := &r.shots[i]
+		if o == s || o.HeightAboveGroundM <= 0 {
+			continue
+		}
+		best = min(best, math.Abs(o.HeightAboveGroundM-s.HeightAboveGroundM))
+		if k, _, okToo := o.levelM(); ok && okToo {
+			best = min(best, math.Abs(k-h))
+		}
+	}
+	return 100 * best / s.HeightAboveGroundM, !math.IsInf(best, 1)
 }
 
 // judge adds the check of one measure: the worst strip decides, all beyond the limit are named.

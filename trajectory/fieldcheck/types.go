@@ -67,8 +67,9 @@ type Coverage struct {
 	CellM      float64
 	EM, NM     float64 // south-west corner
 	Cols, Rows int
-	First      []uint32 // first returns in each cell
-	Water      []bool   // cells known as water; nil = not known
+	First      []uint32  // first returns in each cell
+	Water      []bool    // cells with returns of class water; nil = none known
+	LowM       []float32 // lowest height of the ground in the cell, NaN = none; nil = not known
 }
 
 // Plan is what was meant to be flown.
@@ -151,6 +152,14 @@ type Input struct {
 	Points   []PointSeen
 	Heights  *HeightLook
 	BaseUsed *[3]float64 // coordinate used in processing, Earth-centred metres
+	BaseMark *[2]float64 // where the base stood, in the grid; nil = where the header of its log says
+
+	AntennaHeightM float64          // of the base, as measured on the site; 0 = not given
+	Water          orb.MultiPolygon // outlines of open water, in the grid
+
+	// WaterSeen says that the crew sees open water on the site: what looks like
+	// water in a cloud without classes is then taken as it.
+	WaterSeen bool
 
 	// NoBase says that there was none on purpose (a correction service): base
 	// checks are then not required.

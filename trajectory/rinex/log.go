@@ -33,16 +33,11 @@ func Read(paths ...string) (*Log, error) {
 	var files []*File
 	var failed []error
 	for _, p := range paths {
-		f, err := ReadFile(p)
-		var e *Error
-		switch {
-		case errors.As(err, &e):
-			failed = append(failed, err)
-		case err != nil:
+		more, bad, err := ReadAll(p)
+		if err != nil {
 			return nil, err
-		default:
-			files = append(files, f)
 		}
+		files, failed = append(files, more...), append(failed, bad...)
 	}
 	if len(files) == 0 && len(failed) > 0 {
 		return nil, errors.Join(failed...)

@@ -12,41 +12,84 @@ import (
 	"sidelap/trajectory"
 )
 
-// ReadFile reads one observation file in any of its wrappings.
+// ReadFile reads one observation file in any of its wrappings. Of a zip archive
+// with several it is an error: ReadAll reads them.
 //
 // A damaged file is read as far as it is sound: File.Damage says where it is
 // not. The error is an *Error, or one of the operating system, when nothing
 // can be used; it wraps ErrNotRINEX, ErrNoEpochs or ErrExpansion.
 func ReadFile(path string) (*File, error) {
-	f, err := os.Open(path)
+	files, failed, err := ReadAll(path)
 	if err != nil {
 		return nil, err
+	}
+	return only(path, files, failed)
+}
+
+// ReadAll reads the observation files of a path: one, or all of a zip archive,
+// whose Path is that of the archive and their name in it. Members that give
+// nothing are in failed, as an *Error each; members that are no observation
+// files, such as navigation data, are passed over. err is that of the operating system.
+func ReadAll(path string) (files []*File, failed []error, err error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, nil, err
 	}
 	defer f.Close()
 	st, err := f.Stat()
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return decode(path, f, f, st.Size())
+	files, failed = DecodeAll(path, f, st.Size())
+	return files, failed, nil
 }
 
 // Decode is ReadFile on bytes; name appears in errors.
 func Decode(name string, r io.ReaderAt, size int64) (*File, error) {
-	return decode(name, io.NewSectionReader(r, 0, size), r, size)
+	files, failed := DecodeAll(name, r, size)
+	return only(name, files, failed)
 }
 
-func decode(name string, r io.Reader, at io.ReaderAt, size int64) (*File, error) {
+// only returns the one file, or the reason why there is none.
+func only(name string, files []*File, failed []error) (*File, error) {
+	switch {
+	case len(files) == 1 && len(failed) == 0:
+		return files[0], nil
+	case len(files) > 1:
+		return nil, &Error{Path: name, Err: fmt.Errorf("it holds %d observation files", len(files)), Remedy: "read them with ReadAll"}
+	case len(failed) > 0:
+		return nil, failed[0]
+	}
+	return nil, &Error{Path: name, Err: ErrNotRINEX}
+}
+
+// DecodeAll is ReadAll on bytes; name appears in errors.
+func DecodeAll(name string, r io.ReaderAt, size int64) (files []*File, failed []error) {
+	if size == 0 {
+		return nil, []error{&Error{Path: name, Err: fmt.Errorf("the file is empty: %w", ErrNoEpochs), Remedy: "copy it from the receiver again"}}
+	}
+	in := io.NewSectionReader(r, 0, size)
+	var head [4]byte
+	if n, _ := in.ReadAt(head[:], 0); n == 4 && string(head[:]) == zipMagic {
+		return decodeZip(name, r, size)
+	}
+	f, err := decode(name, nil, in, size)
+	if err != nil {
+		return nil, []error{err}
+	}
+	return []*File{f}, nil
+}
+
+// decode reads one observation file out of a stream; size is that of the packed bytes.
+func decode(name string, packing []string, r io.Reader, size int64) (*File, error) {
 	fail := func(line int, err error, remedy string) error {
 		return &Error{Path: name, Line: line, Err: err, Remedy: remedy}
 	}
-	if size == 0 {
-		return nil, fail(0, fmt.Errorf("the file is empty: %w", ErrNoEpochs), "copy it from the receiver again")
-	}
-	in, packing, err := unpack(r, at, size)
+	in, more, err := unpack(r, size)
 	if err != nil {
 		return nil, fail(0, err, "unpack it yourself and give the observation file in it")
 	}
-	f := &File{Path: name, Packing: packing}
+	f := &File{Path: name, Packing: append(packing, more...)}
 	p, err := newParser(f, in)
 	if err != nil {
 		return nil, fail(1, err, "give the observation file of the base (its name ends in O, D, .obs, .rnx or .crx)")

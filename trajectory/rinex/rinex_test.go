@@ -131,7 +131,7 @@ func plainLines(t *testing.T, path string) []string {
 	}
 	defer f.Close()
 	st, _ := f.Stat()
-	r, _, err := unpack(f, f, st.Size())
+	r, _, err := unpack(f, st.Size())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -398,21 +398,29 @@ func TestBombsAreBounded(t *testing.T) {
 func FuzzDecode(f *testing.F) {
 	t0 := gps("2024-05-15 08:00:00")
 	f.Add(invented(f, t0, t0+2, 1, nil))
+	z := zipped(f, map[string][]byte{"a.rnx": invented(f, t0, t0+2, 1, nil), "b.rnx": invented(f, t0+3, t0+5, 1, nil)})
+	f.Add(z)
+	f.Add(z[:len(z)/2])
 	for _, name := range []string{"hatanaka-sample.crx", "hatanaka-sample.crx.Z", "hatanaka-sample.crx.gz", "georinex-minimal2.10o", "nav-crx-v1-KOSG0010.95D", "georinex-14601736.18o"} {
 		if b, err := os.ReadFile(filepath.Join("..", "..", "..", "shared", "data", "real", "gnss", name)); err == nil {
 			f.Add(b)
 		}
 	}
 	f.Fuzz(func(t *testing.T, b []byte) {
-		r, err := Decode("fuzz", bytes.NewReader(b), int64(len(b)))
-		if err != nil {
+		files, failed := DecodeAll("fuzz", bytes.NewReader(b), int64(len(b)))
+		for _, err := range failed {
 			var e *Error
 			if !errors.As(err, &e) {
 				t.Fatalf("error without a file name: %v", err)
 			}
+		}
+		if len(files) == 0 {
+			if len(failed) == 0 {
+				t.Fatal("neither a file nor a reason")
+			}
 			return
 		}
-		l, err := Join(r)
+		l, err := Join(files...)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,7 +1,6 @@
 package rinex
 
 import (
-	"archive/zip"
 	"bufio"
 	"bytes"
 	"compress/bzip2"
@@ -11,15 +10,13 @@ import (
 	"strings"
 )
 
-// maxExpansion bounds what a packed file may become, as a multiple of its
-// size. Observation files shrink five- to twentyfold.
+// A packed file may become maxExpansion times its size and a mebibyte more.
+// Observation files shrink five- to twentyfold, compact ones hundredfold at most.
 const (
-	maxExpansion   = 200
-	freeExpansion  = 1 << 20
-	maxWrappings   = 4
-	maxZipMembers  = 10_000
-	sniffBytes     = 4
-	maxZipObserves = 100
+	maxExpansion  = 200
+	freeExpansion = 1 << 20
+	maxWrappings  = 4
+	sniffBytes    = 4
 )
 
 // limited fails with ErrExpansion after n bytes.
@@ -40,9 +37,9 @@ func (l *limited) Read(p []byte) (int, error) {
 	return n, err
 }
 
-// unpack takes all wrappings off. size is the size of the packed bytes; r must
-// be an io.ReaderAt too for zip archives.
-func unpack(r io.Reader, at io.ReaderAt, size int64) (out io.Reader, packing []string, err error) {
+// unpack takes all wrappings of a stream off; what comes out is bounded by size,
+// that of the packed bytes.
+func unpack(r io.Reader, size int64) (out io.Reader, packing []string, err error) {
 	limit := size*maxExpansion + freeExpansion
 	br := bufio.NewReader(r)
 	for range maxWrappings {
@@ -58,10 +55,6 @@ func unpack(r io.Reader, at io.ReaderAt, size int64) (out io.Reader, packing []s
 		case bytes.HasPrefix(head, []byte("BZh")):
 			inner = bzip2.NewReader(br)
 			packing = append(packing, "bzip2")
-		case bytes.HasPrefix(head, []byte("PK\x03\x04")) && len(packing) == 0 && at != nil:
-			var name string
-			inner, name, err = zipMember(at, size)
-			packing = append(packing, "zip: "+name)
 		default:
 			return br, packing, nil
 		}
@@ -71,50 +64,6 @@ func unpack(r io.Reader, at io.ReaderAt, size int64) (out io.Reader, packing []s
 		br = bufio.NewReader(&limited{inner, limit})
 	}
 	return nil, packing, fmt.Errorf("more than %d wrappings: %w", maxWrappings, ErrExpansion)
-}
-
-// zipMember opens the one observation file of an archive.
-func zipMember(at io.ReaderAt, size int64) (io.Reader, string, error) {
-	z, err := zip.NewReader(at, size)
-	if err != nil {
-		return nil, "", err
-	}
-	var found []*zip.File
-	for _, f := range z.File[:min(len(z.File), maxZipMembers)] {
-		if !f.FileInfo().IsDir() && observes(f) {
-			found = append(found, f)
-		}
-		if len(found) > maxZipObserves {
-			break
-		}
-	}
-	switch len(found) {
-	case 0:
-		return nil, "", fmt.Errorf("no observation file among its %d members: %w", len(z.File), ErrNotRINEX)
-	case 1:
-		r, err := found[0].Open()
-		return r, found[0].Name, err
-	}
-	names := make([]string, 0, len(found))
-	for _, f := range found {
-		names = append(names, f.Name)
-	}
-	return nil, "", fmt.Errorf("it holds several observation files (%s): unpack it and give them one by one", strings.Join(names[:min(5, len(names))], ", "))
-}
-
-// observes reports whether a member begins as an observation file, plain, compact or packed.
-func observes(f *zip.File) bool {
-	r, err := f.Open()
-	if err != nil {
-		return false
-	}
-	defer r.Close()
-	inner, packing, err := unpack(r, nil, int64(f.CompressedSize64)) //nolint:gosec // a size for a limit
-	if err != nil || len(packing) > 2 {
-		return false
-	}
-	head, _ := bufio.NewReader(inner).Peek(400)
-	return looksObservation(head)
 }
 
 // looksObservation reports whether the first bytes are those of an observation file.

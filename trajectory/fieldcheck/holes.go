@@ -1,0 +1,240 @@
+package fieldcheck
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
+)
+
+// hole is a connected group of cells without a return.
+type hole struct {
+	cells  []int // row*cols+col
+	areaM2 float64
+	widthM float64 // of the widest place: twice the largest distance to a cell that is none
+	e, n   float64
+}
+
+// holes finds connected cells without a return: in the area, or without one,
+// enclosed by returns.
+func (r *runner) holes(c *Coverage, inside []bool) {
+	ch := Check{ID: "holes", Title: "largest hole", Unit: "m²", Limit: r.lim.HoleCells * c.CellM * c.CellM, Sense: AtMost, Required: true, Result: Go,
+		Basis: fmt.Sprintf("%s: %g cells; refly from %g m² and a width of %g m", proposal, r.lim.HoleCells, r.lim.HoleReflyM2, r.lim.HoleReflyWidthM)}
+	found, shadows := 0, 0
+	for _, h := range c.findHoles(inside, r.wet) {
+		// A house or a wood hides ground from the beams of a strip; to fly the
+		// same line again would hide it again. Narrow holes are taken for such
+		// shadows, and so is, at the rim that one strip alone sees, any hole if
+		// no area says that the rim matters.
+		rim := r.looks(h.e, h.n) == 1 && r.atRim(h)
+		if c.width(&h); h.widthM < r.lim.HoleWidthM || inside == nil && rim {
+			if h.areaM2 > ch.Limit {
+				shadows++
+			}
+			continue
+		}
+		if h.areaM2 > ch.Value {
+			ch.Value = h.areaM2
+			ch.Note = fmt.Sprintf("%.0f m² at %.1f E, %.1f N", h.areaM2, h.e, h.n)
+		}
+		if h.areaM2 <= ch.Limit {
+			continue
+		}
+		found++
+		res := Caution
+		if !rim && h.areaM2 >= r.lim.HoleReflyM2 && h.widthM >= r.lim.HoleReflyWidthM {
+			res = Refly
+		}
+		if ch.Result != Refly {
+			ch.Result = res
+		}
+		ch.Strips = append(ch.Strips, r.holeStrips(h, c, res == Refly)...)
+	}
+	ch.Strips = unique(ch.Strips)
+	switch {
+	case ch.Note == "":
+		ch.Note = "none"
+	case found == 1:
+		ch.Note = "1 hole: " + ch.Note
+	case found > 1:
+		ch.Note = fmt.Sprintf("%d holes, the largest %s", found, ch.Note)
+	}
+	if found > 0 && len(ch.Strips) > 0 {
+		ch.Note += "; " + names(ch.Strips) + " would cover " + plural(found, "it", "them")
+	}
+	r.waterNote(&ch, c)
+	if shadows > 0 {
+		ch.Note += fmt.Sprintf("; %s taken as %s of houses and trees (narrower than %g m, or at the rim that one strip sees)",
+			counted(shadows, "more is", "more are"), plural(shadows, "the shadow", "shadows"), r.lim.HoleWidthM)
+	}
+	r.add(ch)
+}
+
+// looks counts the strips whose swath covers a place; -1 when no swath is known.
+func (r *runner) looks(e, n float64) int {
+	count, known := 0, false
+	for i := range r.shots {
+		if s := r.shots[i].Swath; len(s) > 0 {
+			known = true
+			if planar.PolygonContains(s, orb.Point{e, n}) {
+				count++
+			}
+		}
+	}
+	if !known {
+		return -1
+	}
+	return count
+}
+
+// atRim reports whether a hole lies beside the block: no two parallel strips
+// have it between them, and none has it under its axis.
+func (r *runner) atRim(h hole) bool {
+	var ax []axis
+	for i := range r.shots {
+		if a := axisOf(&r.shots[i]); a.ok {
+			if u := a.along(h.e, h.n); u > 0 && u < a.length {
+				ax = append(ax, a)
+			}
+		}
+	}
+	for _, a := range ax {
+		w := a.across(h.e, h.n)
+		if math.Abs(w) < 5 {
+			return false
+		}
+		for _, b := range ax {
+			// Across a, on the side of the hole, and beyond it.
+			if math.Abs(a.s*b.s+a.c*b.c) > parallelCos {
+				m := b.at(b.along(h.e, h.n))
+				if v := a.across(m[0], m[1]); v/w > 1 {
+					return false
+				}
+			}
+		}
+	}
+	return true
+}
+
+// findHoles returns the connected groups of cells without a return, water apart.
+func (c *Coverage) findHoles(inside []bool, wet wetness) []hole {
+	seen := make([]bool, len(c.First))
+	for k := range seen {
+		seen[k] = c.First[k] > 0 || wet.of(k) != wetNot || inside != nil && !inside[k]
+	}
+	if inside == nil { // what is open to the border is outside
+		for k := range seen {
+			col, row := k%c.Cols, k/c.Cols
+			if !seen[k] && (col == 0 || row == 0 || col == c.Cols-1 || row == c.Rows-1) {
+				c.flood(seen, k)
+			}
+		}
+	}
+	var out []hole
+	for k := range seen {
+		if !seen[k] {
+			out = append(out, c.flood(seen, k))
+		}
+	}
+	return out
+}
+
+// width measures the widest place of a hole by peeling it, a ring of cells at a time.
+func (c *Coverage) width(h *hole) {
+	in := make(map[int]bool, len(h.cells))
+	for _, k := range h.cells {
+		in[k] = true
+	}
+	rings := 0
+	for rim := h.cells; len(in) > 0; rings++ {
+		var peel []int
+		for _, k := range rim {
+			if in[k] && !(in[k-1] && in[k+1] && in[k-c.Cols] && in[k+c.Cols]) {
+				peel = append(peel, k)
+			}
+		}
+		var next []int
+		for _, k := range peel {
+			delete(in, k)
+			next = append(next, k-1, k+1, k-c.Cols, k+c.Cols)
+		}
+		rim = next
+	}
+	h.widthM = (2*float64(rings) - 1) * c.CellM
+}
+
+// flood marks the cells connected with k, four neighbours each, and returns them.
+func (c *Coverage) flood(seen []bool, k int) hole {
+	h := hole{cells: []int{k}}
+	seen[k] = true
+	for i := 0; i < len(h.cells); i++ {
+		x := h.cells[i]
+		e, n := c.centre(x)
+		h.e, h.n = h.e+e, h.n+n
+		col := x % c.Cols
+		for _, y := range [4]int{x - 1, x + 1, x - c.Cols, x + c.Cols} {
+			if y < 0 || y >= len(seen) || seen[y] || (y == x-1 && col == 0) || (y == x+1 && col == c.Cols-1) {
+				continue
+			}
+			seen[y] = true
+			h.cells = append(h.cells, y)
+		}
+	}
+	m := float64(len(h.cells))
+	h.areaM2, h.e, h.n = m*c.CellM*c.CellM, h.e/m, h.n/m
+	return h
+}
+
+// holeStrips returns the strips to repeat for a hole: of all strips that pass
+// by it, the one whose axis is nearest; with want the stretch beside the hole
+// goes onto the list.
+func (r *runner) holeStrips(h hole, c *Coverage, want bool) []string {
+	best, dist := -1, math.Inf(1)
+	var ax axis
+	for i := range r.shots {
+		a := axisOf(&r.shots[i])
+		if !a.ok {
+			continue
+		}
+		u := a.along(h.e, h.n)
+		if u < -20 || u > a.length+20 {
+			continue
+		}
+		if d := math.Abs(a.across(h.e, h.n)); d < dist {
+			best, dist, ax = i, d, a
+		}
+	}
+	if best < 0 {
+		return nil
+	}
+	s := &r.shots[best]
+	if !want {
+		return []string{s.ID}
+	}
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, k := range h.cells {
+		e, n := c.centre(k)
+		lo, hi = min(lo, ax.along(e, n)), max(hi, ax.along(e, n))
+	}
+	t0, t1 := s.StartS, s.EndS
+	for _, o := range s.poses {
+		u := ax.along(o.EM, o.NM)
+		if u < lo {
+			t0 = max(t0, o.TimeS)
+		}
+		if u > hi {
+			t1 = min(t1, o.TimeS)
+		}
+	}
+	if t1 < t0 {
+		t0, t1 = t1, t0
+	}
+	whole := hi-lo > 0.7*ax.length
+	a, b := max(s.StartS, t0-r.lim.LeadS), min(s.EndS, t1+r.lim.LeadS)
+	if whole {
+		a, b = s.StartS, s.EndS
+	}
+	r.want(s.ID, a, b, fmt.Sprintf("hole of %.0f m² at %.0f E, %.0f N", h.areaM2, h.e, h.n), !whole)
+	return []string{s.ID}
+}

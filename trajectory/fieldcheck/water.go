@@ -1,0 +1,270 @@
+package fieldcheck
+
+import (
+	"fmt"
+	"math"
+	"sort"
+)
+
+// wet says of a cell whether it is water.
+type wet uint8
+
+const (
+	wetNot     wet = iota
+	wetPerhaps     // looks like water, and nobody said so
+	wetKnown       // by class, by outline, or confirmed by the crew
+)
+
+// wetness holds the water of a raster; nil is a raster without any.
+type wetness []wet
+
+func (w wetness) of(k int) wet {
+	if w == nil {
+		return wetNot
+	}
+	return w[k]
+}
+
+// Still water mirrors the beam away: it gives no returns but near the vertical.
+// Numbers of the search for it; proposals, checked on invented ponds.
+const (
+	levelM     = 0.3 // heights of a shore agree within
+	levelShare = 0.8 // on this share of it
+	gatherCell = 2   // empty cells as far apart are one water
+	emptyShare = 0.4 // of the cells of a water, and beside them, are empty at least
+)
+
+// findWater tells water from holes. Known: cells inside an outline or of class
+// water, and empty ones that the latter enclose by half at least. Perhaps: a group of empty cells that two
+// strips or more looked at, so that no pause of the scanner explains them, and
+// whose shore is level. nil without any.
+func (r *runner) findWater(c *Coverage, inside []bool) wetness {
+	w := make(wetness, len(c.First))
+	any := false
+	if len(c.Water) == len(c.First) {
+		for k, x := range c.Water {
+			if x {
+				w[k], any = wetKnown, true
+			}
+		}
+	}
+	if len(r.in.Water) > 0 {
+		outline, _ := c.mask(r.in.Water)
+		for k, x := range outline {
+			if x {
+				w[k], any = wetKnown, true
+			}
+		}
+	}
+	for _, g := range c.emptyGroups(inside) {
+		kind := wetNot
+		switch {
+		case g.wet > 0 && g.wet >= g.dry:
+			kind = wetKnown
+		case float64(len(g.cells)) > r.lim.HoleCells && float64(len(g.cells)) >= emptyShare*float64(len(g.cells)+g.beside) &&
+			c.levelShore(g.cells) && r.looksOf(c, g.cells) >= 2:
+			kind = wetPerhaps
+			if r.in.WaterSeen {
+				kind = wetKnown
+			}
+		default:
+			continue
+		}
+		for _, k := range g.cells {
+			if w[k] == wetNot {
+				w[k], any = kind, true
+			}
+		}
+	}
+	if !any {
+		return nil
+	}
+	return w
+}
+
+// emptyGroup is a set of cells without a return that lie near each other.
+type emptyGroup struct {
+	cells    []int
+	beside   int // cells with returns beside them, each once
+	wet, dry int // sides shared with cells of water, and with other cells with returns
+}
+
+// emptyGroups returns the groups of empty cells in the area; without an area,
+// those that are not open to the border of the raster.
+func (c *Coverage) emptyGroups(inside []bool) []emptyGroup {
+	seen := make([]bool, len(c.First))
+	mark := make([]int32, len(c.First)) // group that counted a cell as beside it
+	known := len(c.Water) == len(c.First)
+	var out []emptyGroup
+	for k := range seen {
+		if seen[k] || c.First[k] > 0 || inside != nil && !inside[k] {
+			continue
+		}
+		g, open, id := emptyGroup{cells: []int{k}}, false, int32(len(out)+1)
+		seen[k] = true
+		for i := 0; i < len(g.cells); i++ {
+			col, row := g.cells[i]%c.Cols, g.cells[i]/c.Cols
+			for dr := -gatherCell; dr <= gatherCell; dr++ {
+				for dc := -gatherCell; dc <= gatherCell; dc++ {
+					cc, rr := col+dc, row+dr
+					near := max(dc, -dc)+max(dr, -dr) == 1
+					if cc < 0 || rr < 0 || cc >= c.Cols || rr >= c.Rows {
+						open = open || near
+						continue
+					}
+					y := rr*c.Cols + cc
+					switch {
+					case c.First[y] > 0:
+						if near && known && c.Water[y] {
+							g.wet++
+						} else if near {
+							g.dry++
+						}
+						if max(dc, -dc, dr, -dr) == 1 && mark[y] != id {
+							mark[y] = id
+							g.beside++
+						}
+					case !seen[y] && (inside == nil || inside[y]):
+						seen[y] = true
+						g.cells = append(g.cells, y)
+					}
+				}
+			}
+		}
+		if inside != nil || !open {
+			out = append(out, g)
+		} else {
+			out = append(out, emptyGroup{}) // keeps the numbers apart
+		}
+	}
+	kept := out[:0]
+	for _, g := range out {
+		if len(g.cells) > 0 {
+			kept = append(kept, g)
+		}
+	}
+	return kept
+}
+
+// levelShore reports whether the ground beside empty cells is level: the lowest
+// heights within two cells of each agree.
+func (c *Coverage) levelShore(cells []int) bool {
+	if len(c.LowM) != len(c.First) {
+		return false
+	}
+	var z []float64
+	for _, k := range cells {
+		col, row := k%c.Cols, k/c.Cols
+		low := math.Inf(1)
+		for rr := max(0, row-2); rr <= min(c.Rows-1, row+2); rr++ {
+			for cc := max(0, col-2); cc <= min(c.Cols-1, col+2); cc++ {
+				if v := float64(c.LowM[rr*c.Cols+cc]); v < low { // NaN is not
+					low = v
+				}
+			}
+		}
+		if !math.IsInf(low, 1) {
+			z = append(z, low)
+		}
+	}
+	if len(z) < 8 {
+		return false
+	}
+	sort.Float64s(z)
+	level, n := z[len(z)/5], 0
+	for _, v := range z {
+		if math.Abs(v-level) <= levelM {
+			n++
+		}
+	}
+	return float64(n) >= levelShare*float64(len(z))
+}
+
+// looksOf is the median number of strips that looked at some of the cells.
+func (r *runner) looksOf(c *Coverage, cells []int) int {
+	const most = 15
+	var v []int
+	for i := 0; i < len(cells); i += max(1, len(cells)/most) {
+		e, n := c.centre(cells[i])
+		v = append(v, r.looks(e, n))
+	}
+	sort.Ints(v)
+	return v[len(v)/2]
+}
+
+// waterNote adds to the check of holes what is water, and lowers go to caution
+// for what only looks like it.
+func (r *runner) waterNote(ch *Check, c *Coverage) {
+	known, perhaps := 0.0, 0.0
+	var e, n float64
+	for k, w := range r.wet {
+		if w == wetNot || c.First[k] > 0 {
+			continue
+		}
+		if w == wetKnown {
+			known++
+			continue
+		}
+		x, y := c.centre(k)
+		perhaps, e, n = perhaps+1, e+x, n+y
+	}
+	area := c.CellM * c.CellM
+	if known > 0 {
+		ch.Note += fmt.Sprintf("; %.0f m² of water apart", known*area)
+	}
+	if perhaps > 0 {
+		if ch.Result == Go {
+			ch.Result = Caution
+		}
+		ch.Note += fmt.Sprintf("; %.0f m² around %.0f E, %.0f N look like water: a level shore, and no strip of several has returns. Go and look: if it is water, say so with --water-seen; another flight would show no more", perhaps*area, e/perhaps, n/perhaps)
+	}
+}
+
+// pausedOver tells what lies under a strip during a pause of its points: water
+// if most of the ground it swept there gave no strip any return.
+func (r *runner) pausedOver(s *shot, startS, endS float64) wet {
+	c := r.in.Coverage
+	ax := axisOf(s)
+	if r.wet == nil || c == nil || !ax.ok || len(s.Swath) == 0 {
+		return wetNot
+	}
+	u0, u1 := s.alongAt(ax, startS), s.alongAt(ax, endS)
+	all, known, perhaps := 0, 0, 0
+	for u := min(u0, u1); u <= max(u0, u1); u += c.CellM {
+		lo, hi, ok := ax.edges(s.Swath, u)
+		if !ok {
+			continue
+		}
+		for w := lo; w <= hi; w += c.CellM {
+			e, n := ax.e0+u*ax.s+w*ax.c, ax.n0+u*ax.c-w*ax.s
+			col, row := int(math.Floor((e-c.EM)/c.CellM)), int(math.Floor((n-c.NM)/c.CellM))
+			if col < 0 || row < 0 || col >= c.Cols || row >= c.Rows {
+				continue
+			}
+			all++
+			switch r.wet.of(row*c.Cols + col) {
+			case wetKnown:
+				known++
+			case wetPerhaps:
+				perhaps++
+			}
+		}
+	}
+	const most = 0.8
+	switch {
+	case all == 0 || float64(known+perhaps) < most*float64(all):
+		return wetNot
+	case float64(known) >= most*float64(all):
+		return wetKnown
+	}
+	return wetPerhaps
+}
+
+// alongAt returns how far along its axis a strip was at a time.
+func (s *shot) alongAt(ax axis, t float64) float64 {
+	if n := len(s.poses); n > 0 {
+		i := min(sort.Search(n, func(i int) bool { return s.poses[i].TimeS >= t }), n-1)
+		return ax.along(s.poses[i].EM, s.poses[i].NM)
+	}
+	return ax.length * (t - s.StartS) / max(1e-9, s.EndS-s.StartS)
+}
