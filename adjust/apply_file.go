@@ -1,6 +1,7 @@
 package adjust
 
 import (
+	"cmp"
 	"context"
 	"encoding/binary"
 	"encoding/json"
@@ -237,6 +238,9 @@ func (r *rewriter) points(parent context.Context, w *las.Writer) error {
 			return err
 		}
 	}
+	if err := r.f.Unchanged(); err != nil {
+		return err
+	}
 	r.seconds = map[int64]bool{}
 	for k := range movers {
 		r.counts.Plus(movers[k].Counts())
@@ -253,7 +257,7 @@ func (r *rewriter) span(ctx context.Context, s las.Span, m *Mover, seconds map[i
 	last := int64(math.MinInt64)
 	for c, err := range r.f.Read(ctx, s, MoveColumns|las.ColRecord) {
 		if err != nil {
-			out.err = err
+			out.err = cmp.Or(r.f.Unchanged(), err)
 			return out
 		}
 		for _, t := range c.GPSTime {

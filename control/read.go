@@ -4,8 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
-	"io"
-	"os"
+	"sidelap/las/disk"
 	"strings"
 	"unicode/utf16"
 	"unicode/utf8"
@@ -21,14 +20,9 @@ const maxListBytes = 64 << 20
 // *AmbiguousError, a list that cannot be read a *ListError. Missing heights are NaN, never 0.
 // Rows that are no point are listed in Refused.
 func ReadList(path string, o ListOptions) (*List, error) {
-	f, err := os.Open(path)
+	b, err := disk.Read(path, maxListBytes)
 	if err != nil {
 		return nil, err
-	}
-	defer f.Close()
-	b, err := io.ReadAll(io.LimitReader(f, maxListBytes+1))
-	if err != nil {
-		return nil, &ListError{Path: path, Err: err}
 	}
 	if isGeoPackage(b) {
 		return readGeoPackage(path, o)

@@ -11,6 +11,7 @@ import (
 	"sync"
 
 	"sidelap/las/crs"
+	"sidelap/las/disk"
 )
 
 // OpenOptions says how tolerant a File is. The zero value is what Open uses.
@@ -35,8 +36,9 @@ type File struct {
 	frame    Frame
 	crs      *crs.CRS
 	extra    []ExtraField
-	record   int        // length of a stored record
-	compat   *compat    // restores stored records; nil when they are served as they are
+	record   int     // length of a stored record
+	compat   *compat // restores stored records; nil when they are served as they are
+	id       disk.Identity
 	laz      *lazLayout // nil for LAS
 	tail     error      // what is wrong at the end of the points; nil when all are there
 	states   sync.Pool  // *readState
@@ -75,8 +77,16 @@ func openFile(path string, o OpenOptions, keepStored bool) (*File, error) {
 		return nil, err
 	}
 	f.closer = r
+	if f.id, err = disk.IdentityOf(r); err != nil {
+		r.Close()
+		return nil, err
+	}
 	return f, nil
 }
+
+// Unchanged returns an error when the file on the disk is no longer what it was when it was opened: gone, replaced, of another size
+// or changed since. What was read of it may then be a mixture. Ask at the end of a reading, and when one fails.
+func (f *File) Unchanged() error { return f.id.Unchanged() }
 
 // OpenReader is OpenWith for the bytes of a file that are not on disk. name stands for the path in
 // messages. Close does not close r.

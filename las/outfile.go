@@ -1,52 +1,24 @@
 package las
 
-import (
-	"errors"
-	"fmt"
-	"io/fs"
-	"os"
-	"path/filepath"
-)
+import "sidelap/las/disk"
 
 // outFile is a file under a temporary name beside its final one.
 type outFile struct {
-	*os.File
+	*disk.File
 	path string
 }
 
 // newOutFile creates the temporary file. It refuses to replace an existing file unless told to.
 func newOutFile(path string, overwrite bool) (*outFile, error) {
-	if _, err := os.Lstat(path); err == nil && !overwrite {
-		return nil, &fs.PathError{Op: "create", Path: path, Err: fs.ErrExist}
+	f, err := disk.Create(path, overwrite)
+	if err != nil {
+		return nil, err
 	}
-	// Not os.CreateTemp: its files are readable by the owner only, against the user's umask.
-	for i := 0; ; i++ {
-		name := filepath.Join(filepath.Dir(path), fmt.Sprintf(".%s.%d-%d.part", filepath.Base(path), os.Getpid(), i))
-		f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
-		switch {
-		case err == nil:
-			return &outFile{f, path}, nil
-		case !errors.Is(err, fs.ErrExist) || i > 10000:
-			return nil, err
-		}
-	}
+	return &outFile{f, path}, nil
 }
 
-// commit gives the file its name.
-func (o *outFile) commit() error {
-	if err := o.File.Close(); err != nil {
-		os.Remove(o.Name())
-		return err
-	}
-	if err := os.Rename(o.Name(), o.path); err != nil {
-		os.Remove(o.Name())
-		return err
-	}
-	return nil
-}
+// commit writes the file through to the disk and gives it its name.
+func (o *outFile) commit() error { return o.Commit() }
 
 // abort removes the file.
-func (o *outFile) abort() error {
-	o.File.Close()
-	return os.Remove(o.Name())
-}
+func (o *outFile) abort() error { return o.Abort() }

@@ -2,6 +2,7 @@ package las
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -11,6 +12,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"sidelap/las/disk"
 	"sidelap/las/internal/laz"
 )
 
@@ -204,7 +206,7 @@ func (r *repacker) writePoints(ctx context.Context, vlr *laz.VLR) (err error) {
 	defer sink.stop()
 	for c, err := range f.Chunks(ctx, ColRecord, r.o.Workers) {
 		if err != nil {
-			return err
+			return cmp.Or(f.Unchanged(), err)
 		}
 		r.stats.add(c.Record, record, f.hdr.Format)
 		if err := sink.write(c.Record); err != nil {
@@ -214,13 +216,16 @@ func (r *repacker) writePoints(ctx context.Context, vlr *laz.VLR) (err error) {
 			r.o.Progress(r.stats.n)
 		}
 	}
+	if err := f.Unchanged(); err != nil {
+		return err
+	}
 	return r.named(sink.close())
 }
 
 // named puts the output's name before errors that are not about a path.
 func (r *repacker) named(err error) error {
-	var pe *os.PathError
-	if err == nil || errors.As(err, &pe) {
+	var de *disk.Error
+	if err == nil || errors.As(err, &de) {
 		return err
 	}
 	return fmt.Errorf("%s: %w", r.out.path, err)

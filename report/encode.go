@@ -7,8 +7,8 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
 	"reflect"
+	"sidelap/las/disk"
 	"strconv"
 	"strings"
 )
@@ -90,9 +90,12 @@ func WriteFile(path string, rec *Record) error {
 	})
 }
 
+// maxRecordBytes bounds results.json and layers.json; those of a large survey have some ten megabytes.
+const maxRecordBytes = 512 << 20
+
 // ReadFile reads the record at path.
 func ReadFile(path string) (*Record, error) {
-	b, err := os.ReadFile(path)
+	b, err := disk.Read(path, maxRecordBytes)
 	if err != nil {
 		return nil, err
 	}

@@ -7,8 +7,8 @@ import (
 	"io"
 	"io/fs"
 	"math"
-	"os"
 	"path/filepath"
+	"sidelap/las/disk"
 	"slices"
 	"strings"
 
@@ -113,7 +113,7 @@ func (l *Layers) place(r *Raster, g *Grid) {
 }
 
 func (l *Layers) readShapes(path string) error {
-	b, err := os.ReadFile(path)
+	b, err := disk.Read(path, maxRecordBytes)
 	if err != nil {
 		return err
 	}

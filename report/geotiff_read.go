@@ -8,15 +8,18 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
+	"sidelap/las/disk"
 	"strconv"
 	"strings"
 )
 
+// maxRasterBytes bounds a raster of ours: twenty thousand by twenty thousand cells.
+const maxRasterBytes = 2 << 30
+
 // ReadGeoTIFF reads a raster that WriteGeoTIFF wrote; unitM is the metres in
 // one unit of its CRS. It is no reader for other GeoTIFF files.
 func ReadGeoTIFF(path string, unitM float64) (*Grid, error) {
-	b, err := os.ReadFile(path)
+	b, err := disk.Read(path, maxRasterBytes)
 	if err != nil {
 		return nil, err
 	}

@@ -5,8 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
-	"os"
 	"path/filepath"
+	"sidelap/las/disk"
 	"strings"
 
 	"github.com/BurntSushi/toml"
@@ -43,11 +43,14 @@ type Letterhead struct {
 	LogoType  string
 }
 
+// maxLetterheadBytes bounds the TOML file of a letterhead.
+const maxLetterheadBytes = 1 << 20
+
 // ReadLetterhead reads the TOML file with project, client, site and firm, what
 // is known about datum and base, and the path of a logo (PNG or JPEG, relative
 // to the file). Unknown keys are an error.
 func ReadLetterhead(path string) (*Letterhead, error) {
-	b, err := os.ReadFile(path)
+	b, err := disk.Read(path, maxLetterheadBytes)
 	if err != nil {
 		return nil, err
 	}
@@ -74,14 +77,11 @@ func ReadLetterhead(path string) (*Letterhead, error) {
 	if !filepath.IsAbs(logo) {
 		logo = filepath.Join(filepath.Dir(path), logo)
 	}
-	if h.Logo, err = os.ReadFile(logo); err != nil {
+	if h.Logo, err = disk.Read(logo, maxLogoBytes); err != nil {
 		return nil, fmt.Errorf("%s: logo: %w", path, err)
 	}
 	if h.LogoType = http.DetectContentType(h.Logo); h.LogoType != "image/png" && h.LogoType != "image/jpeg" {
 		return nil, fmt.Errorf("%s: logo %s: neither PNG nor JPEG; convert it", path, f.Logo)
-	}
-	if len(h.Logo) > maxLogoBytes {
-		return nil, fmt.Errorf("%s: logo %s: %d bytes; make it smaller than %d", path, f.Logo, len(h.Logo), maxLogoBytes)
 	}
 	return h, nil
 }

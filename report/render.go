@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -14,6 +15,7 @@ import (
 	"strings"
 
 	"sidelap/las/crs"
+	"sidelap/las/disk"
 )
 
 // RenderOptions say how a results folder is written.
@@ -34,33 +36,44 @@ var ErrExists = errors.New("the folder exists")
 //
 // Everything is written into a temporary folder beside dir, which is renamed when
 // complete: an interrupted run leaves dir as it was. Only a results folder of
-// sidelap is ever replaced, and only with Force. Render fills rec.Rasters.
-func Render(dir string, rec *Record, l *Layers, o RenderOptions) (err error) {
-	if l == nil {
-		l = &Layers{}
-	}
+// sidelap is ever replaced, and only with Force; the clouds of a correction are kept. Render fills rec.Rasters.
+func Render(dir string, rec *Record, l *Layers, o RenderOptions) error {
+	return RenderContext(context.Background(), dir, rec, l, o)
+}
+
+// RenderContext is Render that ends with the error of ctx, and writes nothing, when ctx is done.
+func RenderContext(ctx context.Context, dir string, rec *Record, l *Layers, o RenderOptions) (err error) {
 	dir = filepath.Clean(dir)
 	if err := replaceable(dir, o.Force); err != nil {
 		return err
 	}
-	if err := os.MkdirAll(filepath.Dir(dir), 0o755); err != nil {
-		return err
-	}
-	tmp, err := os.MkdirTemp(filepath.Dir(dir), "."+filepath.Base(dir)+".*")
+	f, err := disk.NewFolder(dir, keep...)
 	if err != nil {
 		return err
 	}
-	defer os.RemoveAll(tmp) // a no-op once renamed
-	if err := os.Chmod(tmp, 0o755); err != nil {
+	defer func() {
+		if e := f.Close(); err == nil {
+			err = e
+		}
+	}()
+	if err := RenderInto(ctx, f.Path, rec, l, o); err != nil {
 		return err
 	}
-	if err := renderInto(tmp, rec, l, o); err != nil {
-		return err
-	}
-	return swap(tmp, dir)
+	return f.Replace(keep...)
 }
 
-func renderInto(tmp string, rec *Record, l *Layers, o RenderOptions) error {
+// keep names what a correction has in a results folder besides what Render writes.
+var keep = []string{"cloud", "before"}
+
+// RenderInto writes the files of a results folder into dir, which is made if absent, one after the other. It is for
+// a folder that gets its name later; Render is for one that the user sees.
+func RenderInto(ctx context.Context, dir string, rec *Record, l *Layers, o RenderOptions) error {
+	if l == nil {
+		l = &Layers{}
+	}
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return err
+	}
 	l.complete(rec)
 	for _, problem := range Check(rec) {
 		w := "figures do not agree, a defect of this program, do not rely on them: " + problem
@@ -73,37 +86,42 @@ func renderInto(tmp string, rec *Record, l *Layers, o RenderOptions) error {
 		c = rec.CRS.CRS()
 	}
 	image := o.SwathImage || slices.ContainsFunc(rec.Rasters, func(r Raster) bool { return r.Kind == swathKind })
-	if err := writeRasters(tmp, rec, l, c, image); err != nil {
-		return err
-	}
-	if err := WriteGPKG(filepath.Join(tmp, "map.gpkg"), rec, l, c); err != nil {
-		return err
-	}
-	var geo bytes.Buffer
-	switch err := WriteGeoJSON(&geo, rec, l, c); {
-	case errors.Is(err, ErrNoProjection):
-	case err != nil:
-		return err
-	default:
-		if err := writeAtomic(filepath.Join(tmp, "map.geojson"), func(w io.Writer) error { _, err := geo.WriteTo(w); return err }); err != nil {
+	for _, step := range []func() error{
+		func() error { return writeRasters(ctx, dir, rec, l, c, image) },
+		func() error { return WriteGPKG(filepath.Join(dir, "map.gpkg"), rec, l, c) },
+		func() error { return writeMap(filepath.Join(dir, "map.geojson"), rec, l, c) },
+		func() error { return WriteFile(filepath.Join(dir, "results.json"), rec) },
+		func() error { return writeAtomic(filepath.Join(dir, "layers.json"), l.writeShapes) },
+		func() error { return writeTables(filepath.Join(dir, "tables"), rec) },
+		func() error {
+			return writeAtomic(filepath.Join(dir, "report.html"), func(w io.Writer) error { return WriteHTML(w, rec, l) })
+		},
+		func() error {
+			return writeAtomic(filepath.Join(dir, "report.pdf"), func(w io.Writer) error {
+				return WritePDF(w, rec, l, PDFOptions{Letter: o.Letter, Brief: o.Brief})
+			})
+		},
+	} {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if err := step(); err != nil {
 			return err
 		}
 	}
-	if err := WriteFile(filepath.Join(tmp, "results.json"), rec); err != nil {
+	return ctx.Err()
+}
+
+// writeMap writes map.geojson where the map projection is known.
+func writeMap(path string, rec *Record, l *Layers, c *crs.CRS) error {
+	var geo bytes.Buffer
+	switch err := WriteGeoJSON(&geo, rec, l, c); {
+	case errors.Is(err, ErrNoProjection):
+		return nil
+	case err != nil:
 		return err
 	}
-	if err := writeAtomic(filepath.Join(tmp, "layers.json"), l.writeShapes); err != nil {
-		return err
-	}
-	if err := writeTables(filepath.Join(tmp, "tables"), rec); err != nil {
-		return err
-	}
-	if err := writeAtomic(filepath.Join(tmp, "report.html"), func(w io.Writer) error { return WriteHTML(w, rec, l) }); err != nil {
-		return err
-	}
-	return writeAtomic(filepath.Join(tmp, "report.pdf"), func(w io.Writer) error {
-		return WritePDF(w, rec, l, PDFOptions{Letter: o.Letter, Brief: o.Brief})
-	})
+	return writeAtomic(path, func(w io.Writer) error { _, err := geo.WriteTo(w); return err })
 }
 
 // replaceable tells whether dir may be written: it does not exist, is empty, or
@@ -141,33 +159,6 @@ func ours(name string) bool {
 		return true
 	}
 	return false
-}
-
-// swap puts the new folder in place of the old one, which is removed last. The
-// clouds of a correction are kept.
-func swap(tmp, dir string) error {
-	old := ""
-	if _, err := os.Stat(dir); err == nil {
-		for _, keep := range []string{"cloud", "before"} {
-			if err := os.Rename(filepath.Join(dir, keep), filepath.Join(tmp, keep)); err != nil && !errors.Is(err, fs.ErrNotExist) {
-				return err
-			}
-		}
-		old = tmp + ".old"
-		if err := os.Rename(dir, old); err != nil {
-			return err
-		}
-	}
-	if err := os.Rename(tmp, dir); err != nil {
-		if old != "" {
-			err = errors.Join(err, os.Rename(old, dir))
-		}
-		return err
-	}
-	if old != "" {
-		return os.RemoveAll(old)
-	}
-	return nil
 }
 
 func writeTables(dir string, rec *Record) error {
@@ -267,7 +258,7 @@ func safeName(id string) string {
 	return s[:min(len(s), 40)]
 }
 
-func writeRasters(tmp string, rec *Record, l *Layers, c *crs.CRS, image bool) error {
+func writeRasters(ctx context.Context, tmp string, rec *Record, l *Layers, c *crs.CRS, image bool) error {
 	dir := filepath.Join(tmp, "rasters")
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
@@ -282,6 +273,9 @@ func writeRasters(tmp string, rec *Record, l *Layers, c *crs.CRS, image bool) er
 	for _, f := range l.rasters() {
 		if f.grid == nil || len(f.grid.Values) == 0 {
 			continue
+		}
+		if err := ctx.Err(); err != nil {
+			return err
 		}
 		for used[strings.ToLower(f.name)] { // two IDs may make one file name
 			f.name += "-2"

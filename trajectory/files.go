@@ -1,23 +1,23 @@
 package trajectory
 
 import (
-	"bufio"
 	"bytes"
 	"compress/gzip"
-	"errors"
-	"fmt"
 	"io"
-	"os"
-	"path/filepath"
+
+	"sidelap/las/disk"
 )
 
 // maxInflate bounds what a compressed file may become: real path files shrink
 // two- to fivefold, text up to twentyfold; 100 is more than any honest one.
 const maxInflate = 100
 
+// maxPathBytes bounds a path file: two days at 200 records a second.
+const maxPathBytes = 4 << 30
+
 // readAll returns the bytes of a file, decompressed if it is gzip.
 func readAll(path string) ([]byte, error) {
-	b, err := os.ReadFile(path)
+	b, err := disk.Read(path, maxPathBytes)
 	if err != nil {
 		return nil, err
 	}
@@ -43,38 +43,4 @@ func inflate(b []byte) ([]byte, error) {
 		return nil, binaryError(0, "gzip data", "decompress the file yourself and look at it", "it grows more than %d-fold: this is no path file", maxInflate)
 	}
 	return out, nil
-}
-
-// writeFile writes through a temporary file beside path and renames it.
-func writeFile(path string, write func(io.Writer) error) (err error) {
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			err = errors.Join(fmt.Errorf("%s: %w", path, err), ignoreClosed(f.Close()), os.Remove(f.Name()))
-		}
-	}()
-	w := bufio.NewWriterSize(f, 1<<16)
-	if err = write(w); err != nil {
-		return err
-	}
-	if err = w.Flush(); err != nil {
-		return err
-	}
-	if err = f.Chmod(0o644); err != nil {
-		return err
-	}
-	if err = f.Close(); err != nil {
-		return err
-	}
-	return os.Rename(f.Name(), path)
-}
-
-func ignoreClosed(err error) error {
-	if errors.Is(err, os.ErrClosed) {
-		return nil
-	}
-	return err
 }

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"io"
 	"math"
+	"sidelap/las/disk"
 )
 
 // SBETRecordBytes is the size of a record of 17 doubles.
@@ -49,7 +50,7 @@ func EncodeSBET(w io.Writer, records []SBETRecord) error {
 
 // WriteSBET writes records to a new SBET file under a temporary name and renames it.
 func WriteSBET(path string, records []SBETRecord) error {
-	return writeFile(path, func(w io.Writer) error { return EncodeSBET(w, records) })
+	return disk.Write(path, func(w io.Writer) error { return EncodeSBET(w, records) })
 }
 
 // Indexes of the fields of a record of doubles, SBET.

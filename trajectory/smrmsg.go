@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"io"
 	"math"
+	"sidelap/las/disk"
 )
 
 // SMRMSGRecordBytes is the size of a record of 10 doubles.
@@ -46,7 +47,7 @@ func EncodeSMRMSG(w io.Writer, records []SMRMSGRecord) error {
 
 // WriteSMRMSG writes records to a new smrmsg file under a temporary name and renames it.
 func WriteSMRMSG(path string, records []SMRMSGRecord) error {
-	return writeFile(path, func(w io.Writer) error { return EncodeSMRMSG(w, records) })
+	return disk.Write(path, func(w io.Writer) error { return EncodeSMRMSG(w, records) })
 }
 
 // ReadAccuracy reads an smrmsg file, or its columns as text with a heading

@@ -6,10 +6,10 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"path/filepath"
 
 	"github.com/spf13/cobra"
 
+	"sidelap/las/disk"
 	"sidelap/report"
 	"sidelap/report/assess"
 	"sidelap/report/limits"
@@ -66,7 +66,7 @@ func (a *app) assess(ctx context.Context, o assess.Options, out string, force bo
 	if err != nil {
 		return err
 	}
-	if err := report.Render(out, rec, layers, ro); err != nil {
+	if err := report.RenderContext(ctx, out, rec, layers, ro); err != nil {
 		return err
 	}
 	if err := a.printRecord(rec); err != nil {
@@ -103,36 +103,10 @@ func checkOut(out string, force bool) error {
 			return usagef("--out: %s exists; name another folder, or --force to replace it", out)
 		}
 	}
-	return checkWritable(out)
-}
-
-// checkWritable makes and removes a hidden folder where out would be made.
-func checkWritable(out string) error {
-	dir := filepath.Dir(filepath.Clean(out))
-	for {
-		_, err := os.Stat(dir)
-		if !errors.Is(err, fs.ErrNotExist) || dir == filepath.Dir(dir) {
-			break
-		}
-		dir = filepath.Dir(dir)
-	}
-	tmp, err := os.MkdirTemp(dir, ".sidelap-*")
-	if err == nil {
-		err = os.Remove(tmp)
-	}
-	if err != nil {
-		return usagef("--out: %s cannot be made in %s: %w; name another folder", out, dir, pathCause(err))
+	if err := disk.CheckFolder(out); err != nil {
+		return usagef("--out: %w", err)
 	}
 	return nil
-}
-
-// pathCause takes the name of a temporary file out of an error, which says nothing to the reader.
-func pathCause(err error) error {
-	var p *fs.PathError
-	if errors.As(err, &p) {
-		return p.Err
-	}
-	return err
 }
 
 // printRecord writes the record on stdout: as JSON, or as tables that fit the terminal.

@@ -1,14 +1,15 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
-	"os"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"sidelap/control/audit"
+	"sidelap/las/disk"
 	"sidelap/report/assess"
 )
 
@@ -44,6 +45,9 @@ type auditContradiction struct {
 	Figures []string `json:"figures"`
 }
 
+// maxTableBytes bounds a table of figures.
+const maxTableBytes = 64 << 20
+
 // audit tests a table of figures against itself.
 func (a *app) audit(c *cobra.Command, path string, args []string) error {
 	if len(args) > 0 {
@@ -58,12 +62,11 @@ func (a *app) audit(c *cobra.Command, path string, args []string) error {
 	if others > 0 {
 		return usagef("--audit reads a table of figures only: of the other flags --json and --quiet alone have a meaning with it")
 	}
-	f, err := os.Open(path)
+	b, err := disk.Read(path, maxTableBytes)
 	if err != nil {
 		return err
 	}
-	defer f.Close()
-	r, err := audit.AuditTable(f)
+	r, err := audit.AuditTable(bytes.NewReader(b))
 	if err != nil {
 		return &assess.InputError{Path: path, Err: err}
 	}

@@ -1,15 +1,18 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"sidelap/las/disk"
 	"sidelap/report"
 	"sidelap/report/assess"
 	"sidelap/trajectory/simulate"
@@ -34,22 +37,25 @@ DIR/results and tell what was found. Nobody flew it; nothing in it is a real pla
 			if !a.quiet && !a.json {
 				fmt.Fprintln(a.stderr, "flying an invented survey into "+printable(dir))
 			}
-			flight, err := simulate.WriteSurvey(dir, simulate.DemoScenario(), simulate.CloudOptions{Overwrite: force})
+			flight, err := flyInto(c.Context(), dir)
 			if err != nil {
 				return err
 			}
-			if err := c.Context().Err(); err != nil {
-				return err
+			err = a.assessDemo(c, dir, flight, started)
+			if c.Context().Err() != nil {
+				err = &partlyError{err, fmt.Sprintf("the survey is in %s, its results are not; 'sidelap demo --force %s' makes both again", dir, dir)}
 			}
-			return a.assessDemo(c, dir, flight, started)
+			return err
 		},
 	}
 	c.Flags().BoolVar(&force, "force", false, "write into a folder that is not empty")
 	return c
 }
 
+// checkDemoDir refuses a folder that holds anything but what an earlier demo left when it was killed.
 func checkDemoDir(dir string, force bool) error {
 	entries, err := os.ReadDir(dir)
+	entries = slices.DeleteFunc(entries, func(e fs.DirEntry) bool { return disk.IsTemporary(e.Name()) })
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return nil
@@ -59,6 +65,46 @@ func checkDemoDir(dir string, force bool) error {
 		return usagef("%s is not empty; name another folder, or --force", dir)
 	}
 	return nil
+}
+
+// flyInto lays out the survey in a hidden folder below dir and moves its files to their places when all are
+// complete. Otherwise nothing of it stays.
+func flyInto(ctx context.Context, dir string) (flight *simulate.Flight, err error) {
+	_, err = os.Stat(dir)
+	absent := errors.Is(err, fs.ErrNotExist)
+	tmp, err := disk.NewFolder(filepath.Join(dir, "survey"))
+	if err != nil {
+		return nil, &usageError{err}
+	}
+	defer func() {
+		if e := tmp.Close(); err == nil {
+			err = e
+		}
+		if err != nil && absent {
+			os.Remove(dir) // fails, rightly, when something is in it
+		}
+	}()
+	if flight, err = simulate.WriteSurveyContext(ctx, tmp.Path, simulate.DemoScenario(), simulate.CloudOptions{}); err != nil {
+		return nil, err
+	}
+	return flight, moveInto(dir, tmp.Path)
+}
+
+// moveInto moves every file below from to the same place below dir.
+func moveInto(dir, from string) error {
+	return filepath.WalkDir(from, func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		rel, err := filepath.Rel(from, path)
+		if err != nil {
+			return err
+		}
+		if d.IsDir() {
+			return os.MkdirAll(filepath.Join(dir, rel), 0o777)
+		}
+		return os.Rename(path, filepath.Join(dir, rel))
+	})
 }
 
 // assessDemo assesses the demo and tells in five lines what it found. A limit that is exceeded is what the demo is
@@ -79,7 +125,7 @@ func (a *app) assessDemo(c *cobra.Command, dir string, flight *simulate.Flight, 
 		return err
 	}
 	out := filepath.Join(dir, "results")
-	if err := report.Render(out, rec, layers, report.RenderOptions{Force: true}); err != nil {
+	if err := report.RenderContext(c.Context(), out, rec, layers, report.RenderOptions{Force: true}); err != nil {
 		return err
 	}
 	if a.json {

@@ -10,6 +10,7 @@ import (
 
 	"sidelap/control"
 	"sidelap/las"
+	"sidelap/las/disk"
 	"sidelap/report/assess"
 )
 
@@ -18,7 +19,7 @@ const (
 	exitWithin      = 0   // within limits, or go
 	exitExceeded    = 1   // a limit is exceeded, or refly
 	exitUsage       = 2   // command line or settings
-	exitInput       = 3   // an input cannot be read
+	exitInput       = 3   // an input cannot be read, or an output not be written
 	exitNotJudged   = 4   // not enough data to judge
 	exitInterrupted = 130 // Ctrl-C or a termination signal
 )
@@ -26,7 +27,7 @@ const (
 // exitHelp is the last part of each command's help.
 const exitHelp = `
 Exit status:
-  0  within the limits, or go              3    an input cannot be read
+  0  within the limits, or go              3    a file cannot be read or written
   1  a limit is exceeded, or refly         4    not enough data to judge
   2  command line or settings wrong        130  interrupted
 `
@@ -45,6 +46,15 @@ func usagef(format string, args ...any) error {
 type verdictError struct{ code int }
 
 func (e *verdictError) Error() string { return fmt.Sprintf("exit %d", e.code) }
+
+// partlyError is an interruption that left something complete behind.
+type partlyError struct {
+	err  error
+	left string
+}
+
+func (e *partlyError) Error() string { return "interrupted; " + e.left }
+func (e *partlyError) Unwrap() error { return e.err }
 
 // exitCode gives the exit code that belongs to an error.
 func exitCode(ctx context.Context, err error) int {
@@ -87,6 +97,10 @@ func printError(w io.Writer, err error, code int, asJSON bool) {
 	text := err.Error()
 	if code == exitInterrupted {
 		text = "interrupted; nothing was written under a final name"
+		var partly *partlyError
+		if errors.As(err, &partly) {
+			text = partly.Error()
+		}
 	}
 	if !asJSON {
 		fmt.Fprintln(w, "sidelap: "+printable(text))
@@ -95,10 +109,13 @@ func printError(w io.Writer, err error, code int, asJSON bool) {
 	f := failure{SchemaVersion: 1, Error: text, ExitCode: code}
 	var format *las.FormatError
 	var path *fs.PathError
+	var file *disk.Error
 	var input *assess.InputError
 	switch {
 	case errors.As(err, &format):
 		f.Path, f.Byte, f.Remedy = format.Path, &format.Offset, format.Remedy
+	case errors.As(err, &file):
+		f.Path, f.Remedy = file.Path, file.Remedy
 	case errors.As(err, &input):
 		f.Path, f.Remedy = input.Path, input.Remedy
 	case errors.As(err, &path):

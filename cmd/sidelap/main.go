@@ -10,12 +10,22 @@ import (
 	"context"
 	"os"
 	"os/signal"
+	"slices"
 	"syscall"
 )
 
-func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
-	stop()
-	os.Exit(code)
+func main() { os.Exit(program()) }
+
+// program runs the command line of this process and returns its exit code. The first Ctrl-C, termination or hang-up
+// asks for a clean end; a second one ends at once, and leaves at most hidden temporary files. A signal that
+// the caller has the process ignore, as nohup does, stays ignored.
+func program() int {
+	ends := slices.DeleteFunc([]os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP}, signal.Ignored)
+	ctx, stop := context.Background(), func() {}
+	if len(ends) > 0 {
+		ctx, stop = signal.NotifyContext(ctx, ends...)
+	}
+	defer stop()
+	context.AfterFunc(ctx, stop)
+	return run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 }

@@ -76,7 +76,7 @@ other limits. The points are not read.`,
 			if err != nil {
 				return err
 			}
-			if err := report.Render(out, rec, layers, o); err != nil {
+			if err := report.RenderContext(c.Context(), out, rec, layers, o); err != nil {
 				return err
 			}
 			if a.json {

@@ -9,7 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"os"
+	"sidelap/las/disk"
 	"sync"
 )
 
@@ -36,14 +36,7 @@ const maxFileBytes = 1 << 30
 
 // Open reads a grid from a file.
 func Open(path string) (*Grid, error) {
-	st, err := os.Stat(path)
-	if err != nil {
-		return nil, err
-	}
-	if st.Size() > maxFileBytes {
-		return nil, fmt.Errorf("%s: %w: larger than %d MB", path, ErrFormat, maxFileBytes>>20)
-	}
-	b, err := os.ReadFile(path)
+	b, err := disk.Read(path, maxFileBytes)
 	if err != nil {
 		return nil, err
 	}

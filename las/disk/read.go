@@ -40,6 +40,10 @@ func Read(path string, limit int64) ([]byte, error) {
 		return nil, err
 	}
 	defer f.Close()
+	id, err := IdentityOf(f)
+	if err != nil {
+		return nil, err
+	}
 	b := make([]byte, 0, size+512)
 	for {
 		n, err := f.Read(b[len(b):cap(b)])
@@ -48,7 +52,7 @@ func Read(path string, limit int64) ([]byte, error) {
 		case int64(len(b)) > limit:
 			return nil, tooLarge(path, limit)
 		case err == io.EOF:
-			return b, nil
+			return b, id.Unchanged()
 		case err != nil:
 			return nil, err
 		}
@@ -74,10 +78,19 @@ func Identify(path string) (Identity, error) {
 	return Identity{path, info}, err
 }
 
+// IdentityOf notes the same of an open file.
+func IdentityOf(f *os.File) (Identity, error) {
+	info, err := f.Stat()
+	return Identity{f.Name(), info}, err
+}
+
 // Unchanged returns an *Error when the file is gone, is another one, or has another size or time of change than when it
 // was identified: what was read of it may then be a mixture. A file system that keeps no times finer than two seconds
 // can hide a change of the same size within them.
 func (id Identity) Unchanged() error {
+	if id.info == nil { // not a file on the disk
+		return nil
+	}
 	const remedy = "wait until nothing writes or moves it, then run again"
 	now, err := os.Stat(id.path)
 	switch {

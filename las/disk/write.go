@@ -34,7 +34,7 @@ func Create(path string, overwrite bool) (*File, error) {
 			continue
 		}
 		if err != nil {
-			return nil, &Error{path, fmt.Errorf("cannot be written: %w", bare(err)), ""}
+			return nil, unwritable(path, err)
 		}
 		if hold(f) && isStill(f, name) {
 			return &File{f, path}, nil
@@ -54,7 +54,7 @@ func (f *File) Commit() error {
 	}
 	if err != nil {
 		os.Remove(f.Name())
-		return &Error{f.Final, fmt.Errorf("cannot be written: %w", bare(err)), ""}
+		return unwritable(f.Final, err)
 	}
 	return nil
 }
@@ -78,20 +78,47 @@ func Write(path string, write func(io.Writer) error) error {
 	}
 	if err != nil {
 		f.Abort()
-		var pe *fs.PathError
-		if errors.As(err, &pe) && pe.Path == f.Name() {
-			return &Error{path, fmt.Errorf("cannot be written: %w", pe.Err), ""}
-		}
 		return err
 	}
 	return f.Commit()
 }
+
+// unwritable names the output by its final name in an error.
+func unwritable(path string, err error) error {
+	return &Error{path, fmt.Errorf("cannot be written: %w", bare(err)), ""}
+}
+
+// Write is os.File's, with the final name in errors, and so are the methods below.
+func (f *File) Write(b []byte) (int, error) {
+	n, err := f.File.Write(b)
+	if err != nil {
+		err = unwritable(f.Final, err)
+	}
+	return n, err
+}
+
+func (f *File) WriteAt(b []byte, off int64) (int, error) {
+	n, err := f.File.WriteAt(b, off)
+	if err != nil {
+		err = unwritable(f.Final, err)
+	}
+	return n, err
+}
+
+func (f *File) WriteString(s string) (int, error) { return f.Write([]byte(s)) }
+
+func (f *File) ReadFrom(r io.Reader) (int64, error) { return io.Copy(struct{ io.Writer }{f}, r) }
 
 const (
 	mark    = ".sidelap-" // in the names of what is being made
 	ending  = ".part"
 	retired = ".old" // ending of a folder on its way out
 )
+
+// IsTemporary reports whether a name, without its folder, is one under which this package makes something.
+func IsTemporary(name string) bool {
+	return strings.HasPrefix(name, ".") && strings.Contains(name, mark) && (strings.HasSuffix(name, ending) || strings.HasSuffix(name, retired))
+}
 
 // temporary makes up a hidden name beside path.
 func temporary(path string) string {

@@ -1,6 +1,7 @@
 package assess
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -65,7 +66,7 @@ func readAll(ctx context.Context, files []*las.File, cols las.Columns, workers i
 				w := queue[k]
 				for c, err := range files[w.file].Read(ctx, w.span, cols) {
 					if err != nil {
-						return err
+						return cmp.Or(files[w.file].Unchanged(), err)
 					}
 					for _, s := range mine {
 						s.Add(c, w.file)
@@ -80,7 +81,20 @@ func readAll(ctx context.Context, files []*las.File, cols las.Columns, workers i
 			}
 		})
 	}
-	return group.Wait()
+	if err := group.Wait(); err != nil {
+		return err
+	}
+	return unchanged(files)
+}
+
+// unchanged returns an error when a file is not what it was when it was opened.
+func unchanged(files []*las.File) error {
+	for _, f := range files {
+		if err := f.Unchanged(); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // hashFiles returns the SHA-256 of each file in lower-case hexadecimal.

@@ -249,6 +249,9 @@ func (j *job) read(ctx context.Context) (*gathered, []string, error) {
 	case err != nil:
 		return nil, nil, err
 	}
+	if err := unchanged(j.files); err != nil { // the hash took longer than the reading
+		return nil, nil, err
+	}
 	if len(parts) == 0 { // no points at all
 		parts = append(parts, j.newGathered())
 	}

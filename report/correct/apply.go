@@ -1,15 +1,15 @@
 package correct
 
 import (
-	"bufio"
 	"context"
 	"encoding/json"
-	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
 
 	"sidelap/adjust"
+	"sidelap/las/disk"
 	"sidelap/report"
 )
 
@@ -80,22 +80,11 @@ func (r *run) writeJSON(path string, summary *report.Correction) error {
 	for i := range s.Files {
 		s.Files[i].RMSM, s.Files[i].MaxM = round(s.Files[i].RMSM), round(s.Files[i].MaxM)
 	}
-	f, err := os.Create(path)
-	if err != nil {
-		return err
-	}
-	w := bufio.NewWriter(f)
-	e := json.NewEncoder(w)
-	e.SetIndent("", " ")
-	if err := e.Encode(s); err != nil {
-		f.Close()
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	if err := w.Flush(); err != nil {
-		f.Close()
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	return f.Close()
+	return disk.Write(path, func(w io.Writer) error {
+		e := json.NewEncoder(w)
+		e.SetIndent("", " ")
+		return e.Encode(s)
+	})
 }
 
 func round(v float64) float64 { return math.Round(v*1e6) / 1e6 }

@@ -190,7 +190,7 @@ func (r *run) write(ctx context.Context) (*Result, error) {
 	} else {
 		res.Record = r.p.Record
 		r.p.Record.Correction = r.record(res.Outcome, r.p.Record, nil)
-		err = report.Render(r.stage, r.p.Record, r.p.Layers, report.RenderOptions{})
+		err = report.RenderContext(ctx, r.stage, r.p.Record, r.p.Layers, report.RenderOptions{})
 	}
 	if err == nil {
 		err = ctx.Err()
@@ -258,10 +258,10 @@ func (r *run) applied(ctx context.Context, tmp, out string, res *Result) error {
 	layers.Before, layers.BeforeUsed = report.Combine(r.p.Layers.Pairs)
 	rec.Correction = r.record(Applied, r.p.Record, rec)
 	res.Record = rec
-	if err := report.Render(r.stage, rec, layers, report.RenderOptions{}); err != nil {
+	if err := report.RenderContext(ctx, r.stage, rec, layers, report.RenderOptions{}); err != nil {
 		return err
 	}
-	if err := report.Render(filepath.Join(r.stage, "before"), r.p.Record, r.p.Layers, report.RenderOptions{}); err != nil {
+	if err := report.RenderContext(ctx, filepath.Join(r.stage, "before"), r.p.Record, r.p.Layers, report.RenderOptions{}); err != nil {
 		return err
 	}
 	if err := r.writeJSON(filepath.Join(cloud, "correction.json"), rec.Correction); err != nil {

@@ -149,7 +149,18 @@ func (c *cloud) readAll(ctx context.Context, o *Options, make1 func() (*gathered
 			return nil
 		})
 	}
-	return parts, group.Wait()
+	if err := group.Wait(); err != nil {
+		return nil, err
+	}
+	for _, s := range c.files {
+		if s.f == nil {
+			continue
+		}
+		if err := s.f.Unchanged(); err != nil {
+			return nil, err
+		}
+	}
+	return parts, nil
 }
 
 func (g *gathered) add(ch *las.Chunk, file int) {

@@ -1,7 +1,6 @@
 package field
 
 import (
-	"bufio"
 	"bytes"
 	"encoding/json"
 	"errors"
@@ -11,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"sidelap/las/disk"
 	"sidelap/report/assess"
 )
 
@@ -55,7 +55,7 @@ func WriteFolder(dir string, r *Report) (warning string, err error) {
 		files = files[2:]
 	}
 	for _, f := range files {
-		if err := writeAtomic(filepath.Join(dir, f.name), f.write); err != nil {
+		if err := disk.Write(filepath.Join(dir, f.name), f.write); err != nil {
 			return warning, err
 		}
 	}
@@ -99,26 +99,4 @@ func (r *Report) ReflyGeoJSON() ([]byte, error) {
 	e.SetEscapeHTML(false)
 	err = e.Encode(fc)
 	return out.Bytes(), err
-}
-
-// writeAtomic writes a file under a temporary name beside path and renames it when all went well.
-func writeAtomic(path string, write func(io.Writer) error) (err error) {
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			f.Close()
-			os.Remove(f.Name())
-		}
-	}()
-	w := bufio.NewWriter(f)
-	if err = write(w); err != nil {
-		return err
-	}
-	if err = errors.Join(w.Flush(), f.Chmod(0o644), f.Sync(), f.Close()); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	return os.Rename(f.Name(), path)
 }

@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"sidelap/las/disk"
 	"strconv"
 	"strings"
 
@@ -62,9 +63,12 @@ func (e *FileError) Error() string {
 
 func (e *FileError) Unwrap() error { return e.Err }
 
+// maxSetBytes bounds a set of limits.
+const maxSetBytes = 1 << 20
+
 // ReadFile reads a set of one's own. Unknown keys and criteria are errors.
 func ReadFile(path string) (*Set, error) {
-	b, err := os.ReadFile(path)
+	b, err := disk.Read(path, maxSetBytes)
 	if errors.Is(err, os.ErrNotExist) {
 		return nil, &FileError{Path: path, Err: errors.New("there is no built-in set and no file of that name"),
 			Remedy: "sidelap limits lists the built-in sets; sidelap limits NAME prints one to copy and edit"}

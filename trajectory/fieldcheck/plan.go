@@ -5,12 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"os"
 	"strconv"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
 
+	"sidelap/las/disk"
 	"sidelap/trajectory"
 )
 
@@ -42,16 +42,9 @@ const maxPlanBytes = 64 << 20
 // Plan.Geographic says that the coordinates are longitude and latitude; call
 // Project before Run.
 func ReadPlan(path string) (*Plan, error) {
-	st, err := os.Stat(path)
-	if err != nil {
-		return nil, err
-	}
 	fail := func(err error, remedy string) error { return &PlanError{path, err, remedy} }
 	const give = "give a polygon as GeoJSON, KML, KMZ or GeoPackage"
-	if st.Size() > maxPlanBytes {
-		return nil, fail(fmt.Errorf("%d MB are too many for an outline", st.Size()>>20), give)
-	}
-	b, err := os.ReadFile(path)
+	b, err := disk.Read(path, maxPlanBytes)
 	if err != nil {
 		return nil, err
 	}

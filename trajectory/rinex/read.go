@@ -5,12 +5,15 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"strconv"
 	"strings"
 
+	"sidelap/las/disk"
 	"sidelap/trajectory"
 )
+
+// maxLogBytes bounds an observation log as it lies on the disk: a day at ten epochs a second is 2 GB unpacked.
+const maxLogBytes = 8 << 30
 
 // ReadFile reads one observation file in any of its wrappings. Of a zip archive
 // with several it is an error: ReadAll reads them.
@@ -31,16 +34,12 @@ func ReadFile(path string) (*File, error) {
 // nothing are in failed, as an *Error each; members that are no observation
 // files, such as navigation data, are passed over. err is that of the operating system.
 func ReadAll(path string) (files []*File, failed []error, err error) {
-	f, err := os.Open(path)
+	f, size, err := disk.Open(path, maxLogBytes)
 	if err != nil {
 		return nil, nil, err
 	}
 	defer f.Close()
-	st, err := f.Stat()
-	if err != nil {
-		return nil, nil, err
-	}
-	files, failed = DecodeAll(path, f, st.Size())
+	files, failed = DecodeAll(path, f, size)
 	return files, failed, nil
 }
 

@@ -70,6 +70,11 @@ func (f *Flight) writerOptions(o *CloudOptions) las.WriterOptions {
 // order. Files are named strip_101.las by the first ID and the strip's place, cloud.las, or tile_E_N.las.
 // On error no half-written file keeps its final name.
 func (f *Flight) WriteCloud(dir string, o CloudOptions) ([]string, error) {
+	return f.WriteCloudContext(context.Background(), dir, o)
+}
+
+// WriteCloudContext is WriteCloud that ends with the context's error when ctx is done.
+func (f *Flight) WriteCloudContext(ctx context.Context, dir string, o CloudOptions) ([]string, error) {
 	o.complete()
 	if o.Format == 0 || o.Format == 2 || o.Format > 10 {
 		return nil, fmt.Errorf("simulate: point format %d holds no GPS time; use 1 or 3 to 10", o.Format)
@@ -79,12 +84,12 @@ func (f *Flight) WriteCloud(dir string, o CloudOptions) ([]string, error) {
 	}
 	switch {
 	case o.TileM > 0:
-		return f.writeTiles(dir, &o)
+		return f.writeTiles(ctx, dir, &o)
 	case o.OneFile:
 		path := filepath.Join(dir, "cloud"+o.ext())
-		return []string{path}, f.writeFile(path, &o, f.recordings())
+		return []string{path}, f.writeFile(ctx, path, &o, f.recordings())
 	}
-	return f.writeStrips(dir, &o)
+	return f.writeStrips(ctx, dir, &o)
 }
 
 func (o *CloudOptions) ext() string {
@@ -111,9 +116,9 @@ func (f *Flight) recordings() []*Strip {
 }
 
 // writeStrips writes one file for each strip; turns go with the strip before them.
-func (f *Flight) writeStrips(dir string, o *CloudOptions) ([]string, error) {
+func (f *Flight) writeStrips(ctx context.Context, dir string, o *CloudOptions) ([]string, error) {
 	var names []string
-	g, _ := errgroup.WithContext(context.Background())
+	g, ctx := errgroup.WithContext(ctx)
 	g.SetLimit(o.Workers)
 	all := f.recordings()
 	for i := range f.Strips {
@@ -129,20 +134,24 @@ func (f *Flight) writeStrips(dir string, o *CloudOptions) ([]string, error) {
 		}
 		path := filepath.Join(dir, fmt.Sprintf("strip_%03d%s", int(f.Scenario.Label.FirstID)+i, o.ext()))
 		names = append(names, path)
-		g.Go(func() error { return f.writeFile(path, o, parts) })
+		g.Go(func() error { return f.writeFile(ctx, path, o, parts) })
 	}
 	return names, g.Wait()
 }
 
 // writeFile writes recordings one after the other into one file.
-func (f *Flight) writeFile(path string, o *CloudOptions, parts []*Strip) error {
+func (f *Flight) writeFile(ctx context.Context, path string, o *CloudOptions, parts []*Strip) error {
 	w, err := las.Create(path, f.writerOptions(o))
 	if err != nil {
 		return err
 	}
 	for _, st := range parts {
 		for c := range f.chunks(st, o.Units) {
-			if err := w.Write(c); err != nil {
+			err := ctx.Err()
+			if err == nil {
+				err = w.Write(c)
+			}
+			if err != nil {
 				return errors.Join(err, w.Abort())
 			}
 		}
@@ -168,12 +177,12 @@ type tile struct {
 	c *las.Chunk
 }
 
-func (f *Flight) writeTiles(dir string, o *CloudOptions) ([]string, error) {
+func (f *Flight) writeTiles(ctx context.Context, dir string, o *CloudOptions) ([]string, error) {
 	t := &tiler{f: f, dir: dir, o: o, open: map[tileKey]*tile{}}
 	err := func() error {
 		for _, st := range f.recordings() {
 			for c := range f.chunks(st, o.Units) {
-				if err := t.add(c); err != nil {
+				if err := errors.Join(ctx.Err(), t.add(c)); err != nil {
 					return err
 				}
 			}

@@ -1,6 +1,7 @@
 package simulate
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"os"
@@ -30,6 +31,12 @@ func WriteDemo(dir string) (*Flight, error) {
 // WriteSurvey lays out a survey folder for any scenario. Existing files of the same names are
 // an error unless o.Overwrite.
 func WriteSurvey(dir string, s Scenario, o CloudOptions) (*Flight, error) {
+	return WriteSurveyContext(context.Background(), dir, s, o)
+}
+
+// WriteSurveyContext is WriteSurvey that ends with the context's error when ctx is done: files that are
+// complete then stay under their names, no other does.
+func WriteSurveyContext(ctx context.Context, dir string, s Scenario, o CloudOptions) (*Flight, error) {
 	f, err := Fly(s)
 	if err != nil {
 		return nil, err
@@ -41,7 +48,7 @@ func WriteSurvey(dir string, s Scenario, o CloudOptions) (*Flight, error) {
 			}
 		}
 	}
-	if _, err := f.WriteCloud(filepath.Join(dir, DemoCloud), o); err != nil {
+	if _, err := f.WriteCloudContext(ctx, filepath.Join(dir, DemoCloud), o); err != nil {
 		return nil, err
 	}
 	truth := f.Truth()
@@ -59,6 +66,9 @@ func WriteSurvey(dir string, s Scenario, o CloudOptions) (*Flight, error) {
 		{DemoTruth, func(p string) error { return writeAtomic(p, truth.WriteText) }},
 	}
 	for _, st := range steps {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		if err := st.write(filepath.Join(dir, st.name)); err != nil {
 			return nil, err
 		}

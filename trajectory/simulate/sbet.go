@@ -1,13 +1,13 @@
 package simulate
 
 import (
-	"bufio"
 	"encoding/binary"
 	"fmt"
 	"io"
 	"math"
 	"os"
 	"path/filepath"
+	"sidelap/las/disk"
 )
 
 // WriteTrajectory writes the used path as SBET: records of 17 little-endian
@@ -145,32 +145,10 @@ func (f *Flight) WriteTrajectoryText(path string, step int) error {
 	})
 }
 
-// writeAtomic writes a file under a temporary name beside path and renames it when all is written.
+// writeAtomic writes a file under a temporary name and renames it when all is written. Its folder is made if absent.
 func writeAtomic(path string, write func(io.Writer) error) error {
 	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
 		return err
 	}
-	tmp, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
-	if err != nil {
-		return err
-	}
-	w := bufio.NewWriterSize(tmp, 1<<18)
-	err = write(w)
-	if err == nil {
-		err = w.Flush()
-	}
-	if e := tmp.Chmod(0o644); err == nil {
-		err = e
-	}
-	if e := tmp.Close(); err == nil {
-		err = e
-	}
-	if err == nil {
-		err = os.Rename(tmp.Name(), path)
-	}
-	if err != nil {
-		os.Remove(tmp.Name())
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	return nil
+	return disk.Write(path, write)
 }
