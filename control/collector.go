@@ -56,6 +56,7 @@ type site struct {
 	returns []Return
 	limitM2 float64 // returns farther than this cannot be among the kept
 	dropped int64   // returns inside the radius that were not kept
+	sorted  bool    // returns are in canonical order
 }
 
 // NewCollector returns a collector for the returns within radiusM of each point,
@@ -151,7 +152,7 @@ func (c *Collector) offer(ch *las.Chunk, i int, near []int32, file int) {
 			r, made = newReturn(ch, i, eM, nM, file), true
 		}
 		r.DistM2 = d2
-		s.returns = append(s.returns, r)
+		s.returns, s.sorted = append(s.returns, r), false
 		if len(s.returns) >= 2*c.keep {
 			s.trim(c.keep)
 		}
@@ -213,19 +214,82 @@ func present(ch *las.Chunk) las.Columns {
 	return has
 }
 
-// trim keeps the first returns in canonical order.
+// trim keeps the first returns in canonical order, in any order. Only the distances are searched for the last one
+// kept; those as far as it are sorted by every field.
 func (s *site) trim(keep int) {
-	slices.SortFunc(s.returns, compareReturns)
-	if len(s.returns) > keep {
-		s.dropped += int64(len(s.returns) - keep)
-		s.returns = s.returns[:keep]
-		s.limitM2 = min(s.limitM2, s.returns[keep-1].DistM2)
+	r := s.returns
+	if len(r) <= keep {
+		return
+	}
+	d := make([]float64, len(r))
+	for i := range r {
+		d[i] = r[i].DistM2
+	}
+	limit := smallest(d, keep-1)
+	near := 0
+	var ties []Return
+	for i := range r {
+		switch {
+		case r[i].DistM2 < limit:
+			r[near] = r[i]
+			near++
+		case r[i].DistM2 == limit:
+			ties = append(ties, r[i])
+		}
+	}
+	slices.SortFunc(ties, compareReturns)
+	copy(r[near:keep], ties)
+	s.dropped += int64(len(r) - keep)
+	s.returns, s.sorted = r[:keep], false
+	s.limitM2 = min(s.limitM2, limit)
+}
+
+// smallest returns the value that would stand at index k if v were sorted, and leaves v in another order. v holds no NaN.
+func smallest(v []float64, k int) float64 {
+	for len(v) > 12 {
+		mid := len(v) / 2
+		pivot := max(min(v[0], v[mid]), min(max(v[0], v[mid]), v[len(v)-1])) // the median of three
+		i, j := 0, len(v)-1
+		for i <= j {
+			for v[i] < pivot {
+				i++
+			}
+			for v[j] > pivot {
+				j--
+			}
+			if i <= j {
+				v[i], v[j] = v[j], v[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			v = v[:j+1]
+		case k >= i:
+			v, k = v[i:], k-i
+		default:
+			return pivot
+		}
+	}
+	slices.Sort(v)
+	return v[k]
+}
+
+// sort puts the returns in canonical order.
+func (s *site) sort() {
+	if !s.sorted {
+		slices.SortFunc(s.returns, compareReturns)
+		s.sorted = true
 	}
 }
 
 // compareReturns is the canonical order: nearest first, then every other field.
 func compareReturns(a, b Return) int {
-	return cmp.Or(cmp.Compare(a.DistM2, b.DistM2), cmp.Compare(a.EM, b.EM), cmp.Compare(a.NM, b.NM),
+	if a.DistM2 != b.DistM2 {
+		return cmp.Compare(a.DistM2, b.DistM2)
+	}
+	return cmp.Or(cmp.Compare(a.EM, b.EM), cmp.Compare(a.NM, b.NM),
 		cmp.Compare(a.ZM, b.ZM), cmp.Compare(a.TimeS, b.TimeS), cmp.Compare(a.Source, b.Source),
 		cmp.Compare(a.ReturnNumber, b.ReturnNumber), cmp.Compare(a.NumReturns, b.NumReturns),
 		cmp.Compare(a.Class, b.Class), cmp.Compare(a.Flags, b.Flags), cmp.Compare(a.Intensity, b.Intensity),
@@ -244,12 +308,10 @@ func (c *Collector) Merge(b *Collector) {
 	}
 	for i := range min(len(c.sites), len(b.sites)) {
 		s := &c.sites[i]
-		s.returns = append(s.returns, b.sites[i].returns...)
+		s.returns, s.sorted = append(s.returns, b.sites[i].returns...), false
 		s.dropped += b.sites[i].dropped
 		s.limitM2 = min(s.limitM2, b.sites[i].limitM2)
-		if len(s.returns) > c.keep {
-			s.trim(c.keep)
-		}
+		s.trim(c.keep)
 	}
 }
 
@@ -258,6 +320,7 @@ func (c *Collector) Merge(b *Collector) {
 func (c *Collector) Returns(i int) (returns []Return, dropped int64) {
 	s := &c.sites[i]
 	s.trim(c.keep)
+	s.sort()
 	return s.returns, s.dropped
 }
 

@@ -80,6 +80,37 @@ type TimeRange struct {
 
 // Add gathers times.
 func (r *TimeRange) Add(t []float64) {
+	if len(t) == 0 {
+		return
+	}
+	// One simple loop for the usual chunk: all finite, within one hour.
+	lo, hi, odd := t[0], t[0], 0.0
+	for _, v := range t {
+		odd += v - v // NaN when v is not finite
+		if v < lo {
+			lo = v
+		}
+		if v > hi {
+			hi = v
+		}
+	}
+	inWeek := lo <= WeekS && hi >= 0
+	if odd != 0 || inWeek && !(lo >= 0 && hi <= WeekS && hourOf(lo) == hourOf(hi)) {
+		r.addEach(t)
+		return
+	}
+	if r.N == 0 {
+		r.Min, r.Max = lo, hi
+	}
+	r.N += int64(len(t))
+	r.Min, r.Max = min(r.Min, lo), max(r.Max, hi)
+	if inWeek {
+		r.occupy(lo)
+	}
+}
+
+// addEach is Add for times that are not all finite, or lie in several hours.
+func (r *TimeRange) addEach(t []float64) {
 	for _, v := range t {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			r.NonFinite++
@@ -90,12 +121,20 @@ func (r *TimeRange) Add(t []float64) {
 		}
 		r.N++
 		r.Min, r.Max = min(r.Min, v), max(r.Max, v)
-		if v >= 0 && v <= WeekS {
-			h := uint(v * (1. / 3600))
-			r.hours[h>>6] |= 1 << (h & 63)
-		}
+		r.occupy(v)
 	}
 }
+
+// occupy notes the hour of the week of v.
+func (r *TimeRange) occupy(v float64) {
+	if v >= 0 && v <= WeekS {
+		h := hourOf(v)
+		r.hours[h>>6] |= 1 << (h & 63)
+	}
+}
+
+// hourOf is the hour of the week of 0..604800 s.
+func hourOf(v float64) uint { return uint(v * (1. / 3600)) }
 
 // Merge adds what o has gathered.
 func (r *TimeRange) Merge(o TimeRange) {

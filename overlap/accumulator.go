@@ -30,24 +30,21 @@ type Accumulator struct {
 	o     Options
 	facet *[256]bool
 
-	cell  int64 // side of a cell in units
-	shift uint  // cell == 1<<shift when pow2
-	pow2  bool
+	classKind [256]uint8 // see classKinds
+	full      uint64     // moments.occupied of a cell with a first return in every sub-cell
+
+	cell     int64 // side of a cell in units
+	shift    uint  // cell == 1<<shift when pow2
+	subShift uint  // and a sub-cell has 1<<subShift
+	pow2     bool
 
 	counts   Counts
 	segments []*segment
 	bySeg    map[segmentKey]int32
 	byTile   map[tileKey]uint32
 	recent   [64]*segment
-	last     lastCell
+	b        batch
 	store
-}
-
-// lastCell is the cell of the last point: the next one is mostly in it too.
-type lastCell struct {
-	s    *segment
-	m    *moments
-	e, n int64 // south-west corner
 }
 
 type tileKey struct{ segment, col, row int32 }
@@ -58,10 +55,13 @@ func NewAccumulator(o Options) (*Accumulator, error) {
 		return nil, err
 	}
 	a := &Accumulator{o: o, facet: o.facetClasses(), bySeg: map[segmentKey]int32{}, byTile: map[tileKey]uint32{}}
+	a.classKind = classKinds(a.facet)
+	a.full = 1<<(o.SubCells*o.SubCells) - 1 // all 64 bits for 8 by 8: the shift gives 0
 	a.cell = int64(math.Round(o.CellM * unitsPerM))
 	a.o.CellM = float64(a.cell) * unitM // the grid is exact in units
 	a.pow2 = bits.OnesCount64(uint64(a.cell)) == 1
 	a.shift = uint(bits.TrailingZeros64(uint64(a.cell)))
+	a.subShift = a.shift - uint(bits.TrailingZeros(uint(o.SubCells))) // a cell has 2^9 units at least
 	return a, nil
 }
 

@@ -1,145 +1,225 @@
 package overlap
 
-import (
-	"math"
+import "sidelap/las"
 
-	"sidelap/las"
+// Points are added in blocks: one simple loop after the other over short arrays, so that sums stay in registers
+// and the sums of a cell or segment in memory are touched once for a run of neighbouring points, not for each.
+
+// blockPoints is the number of points of a block: few enough for its arrays to stay in the first-level cache.
+const blockPoints = 256
+
+// The kinds of a point, as bits.
+const (
+	kindFirst  = 1 << iota // first return (return number 0 or 1)
+	kindFacet              // last return of a facet class
+	kindSingle             // the only return of its pulse
+	kindKeep               // neither withheld nor noise
+	kindCount  = 1 << iota
 )
 
-// pointView is a chunk with its columns resolved: absent columns have their
-// neutral values.
-type pointView struct {
-	c                   *las.Chunk
-	hasRet, hasFlags    bool
-	hasClass, hasSource bool
-	hasChannel, hasTime bool
-	hasAngle            bool
-	ax, bx, ay, by      float64 // stored integer to units, with half a unit for rounding
-	az, bz              float64
-}
-
-func view(c *las.Chunk) pointView {
-	f := c.Frame
-	h, v := f.HorizontalM*unitsPerM, f.VerticalM*unitsPerM
-	return pointView{
-		c:      c,
-		hasRet: len(c.ReturnNumber) >= c.N && len(c.NumReturns) >= c.N, hasFlags: len(c.Flags) >= c.N,
-		hasClass: len(c.Class) >= c.N, hasSource: len(c.Source) >= c.N,
-		hasChannel: len(c.Channel) >= c.N, hasTime: len(c.GPSTime) >= c.N,
-		hasAngle: len(c.ScanAngle) >= c.N,
-		ax:       f.Scale[0] * h, bx: f.Offset[0]*h + 0.5,
-		ay: f.Scale[1] * h, by: f.Offset[1]*h + 0.5,
-		az: f.Scale[2] * v, bz: f.Offset[2]*v + 0.5,
+// kindOfReturn is the kind of a point by NumReturns<<4 | ReturnNumber, in any class.
+var kindOfReturn = func() (t [256]uint8) {
+	for i := range t {
+		r, of := uint8(i)&15, uint8(i)>>4
+		t[i] = kindKeep
+		if r <= 1 {
+			t[i] |= kindFirst
+		}
+		if r >= of {
+			t[i] |= kindFacet
+		}
+		if of <= 1 && r <= 1 {
+			t[i] |= kindSingle
+		}
 	}
-}
+	return t
+}()
 
-// point is what Add needs of one point.
-type point struct {
-	e, n, z     int64
-	src         source
-	timeS       float64
-	angle       int16
-	first, last bool
-	single      bool
+// Fields of packed counts.
+const (
+	countFirst  = 0
+	countFacet  = 16
+	countSingle = 32 // of facet points
+	countMulti  = 48
+)
+
+// countsOfKind is what a point of a kind adds to packed counts.
+var countsOfKind = func() (t [kindCount]uint64) {
+	for k := range t {
+		if k&kindFirst != 0 {
+			t[k] += 1 << countFirst
+		}
+		if k&kindFacet != 0 {
+			t[k] += 1 << countFacet
+		}
+		if k&kindFacet != 0 && k&kindSingle != 0 {
+			t[k] += 1 << countSingle
+		}
+		if k&kindSingle == 0 {
+			t[k] += 1 << countMulti
+		}
+	}
+	return t
+}()
+
+// batch holds a block of points on their way into the sums.
+type batch struct {
+	n      int
+	e, no  [blockPoints]int64 // in units
+	z      [blockPoints]int32
+	kind   [blockPoints]uint8
+	time   []float64 // columns of the points that are kept; neutral where the chunk has none
+	angle  []int16
+	source []uint16
+	chans  []uint8
+
+	// Facet points of one segment.
+	facets         int
+	fe, fn         [blockPoints]int64
+	fz, ticks, tan [blockPoints]int32
+	fangle         [blockPoints]int16
+	single         [blockPoints]uint8 // kindSingle or 0
+
+	own struct { // columns that are not slices of the chunk
+		time   [blockPoints]float64
+		angle  [blockPoints]int16
+		source [blockPoints]uint16
+		chans  [blockPoints]uint8
+	}
 }
 
 // Add accumulates a chunk of file number file (any numbering that is the same
 // for all accumulators to be merged). The chunk is not kept.
 func (a *Accumulator) Add(c *las.Chunk, file int) {
 	v := view(c)
-	tan := tangents()
-	src := source{file: int32(file)}
 	a.counts.Points += int64(c.N)
-	for i := range c.N {
-		var class uint8
-		if v.hasClass {
-			class = c.Class[i]
+	for lo := 0; lo < c.N; lo += blockPoints {
+		a.load(&v, lo, min(lo+blockPoints, c.N))
+		for i := 0; i < a.b.n; {
+			s, j := a.stretch(i, int32(file))
+			a.addStretch(s, i, j)
+			i = j
 		}
-		if v.hasFlags && c.Flags[i]&las.FlagWithheld != 0 {
-			a.counts.Withheld++
-			continue
-		}
-		if class == 7 || class == 18 {
-			a.counts.Noise++
-			continue
-		}
-		e := float64(float64(c.X[i])*v.ax) + v.bx
-		n := float64(float64(c.Y[i])*v.ay) + v.by
-		z := float64(float64(c.Z[i])*v.az) + v.bz
-		if !(math.Abs(e) < maxCoordM*unitsPerM && math.Abs(n) < maxCoordM*unitsPerM && math.Abs(z) < maxHeightM*unitsPerM) {
-			a.counts.Absurd++
-			continue
-		}
-		p := point{e: floor(e), n: floor(n), z: floor(z), first: true, last: true, single: true}
-		if v.hasRet {
-			r, of := c.ReturnNumber[i], c.NumReturns[i]
-			p.first, p.last, p.single = r <= 1, r >= of, of <= 1 && r <= 1
-		}
-		p.last = p.last && a.facet[class]
-		if v.hasSource {
-			src.id = c.Source[i]
-		}
-		if v.hasChannel {
-			src.channel = c.Channel[i]
-		}
-		if v.hasAngle {
-			p.angle = c.ScanAngle[i]
-		}
-		p.src, p.timeS = src, math.NaN()
-		if v.hasTime {
-			p.timeS = c.GPSTime[i]
-		}
-		a.add(&p, tan)
 	}
 }
 
-func floor(f float64) int64 {
-	q := int64(f)
-	if f < float64(q) {
-		q--
+// stretch returns the segment of point i of the block and the end of the points that are in it too.
+func (a *Accumulator) stretch(i int, file int32) (*segment, int) {
+	b := &a.b
+	src := source{file, b.source[i], b.chans[i]}
+	first := b.time[i]
+	s := a.segmentOf(src, first)
+	j := i + 1
+	if s.key.index == noTime {
+		for j < b.n && b.source[j] == src.id && b.chans[j] == src.channel && timeIndex(b.time[j], a.o.SegmentS) == noTime {
+			j++
+		}
+		a.counts.NoTime += int64(j - i)
+		return s, j
 	}
-	return q
+	lo, hi, tMin, tMax := s.loS, s.hiS, min(s.tMin, first), max(s.tMax, first)
+	for ; j < b.n; j++ {
+		t := b.time[j]
+		if !(t > lo && t < hi) && t != first || b.source[j] != src.id || b.chans[j] != src.channel {
+			break
+		}
+		if t < tMin {
+			tMin = t
+		}
+		if t > tMax {
+			tMax = t
+		}
+	}
+	s.tMin, s.tMax = tMin, tMax
+	return s, j
 }
 
-func (a *Accumulator) add(p *point, tan *[2*maxTanStep + 1]int32) {
-	s := a.segmentOf(p)
-	s.points++
-	x, y := p.e-a.last.e, p.n-a.last.n
-	m := a.last.m
-	if s != a.last.s || uint64(x) >= uint64(a.cell) || uint64(y) >= uint64(a.cell) {
-		var col, row int32
-		col, row, x, y = a.cellOf(p)
-		m = a.momentsOf(s, col, row)
-		a.last = lastCell{s, m, p.e - x, p.n - y}
+// segmentOf returns the segment of a point.
+func (a *Accumulator) segmentOf(src source, timeS float64) *segment {
+	index := timeIndex(timeS, a.o.SegmentS)
+	h := (uint64(index)*7 + uint64(src.id)*5 + uint64(src.channel)*11 + uint64(src.file)*13) & 63
+	s := a.recent[h]
+	if s == nil || s.key.index != index || s.key.source != src {
+		s = a.segment(segmentKey{src, index})
+		a.recent[h] = s
 	}
-	if !p.single {
-		m.multi++
-	}
-	if !p.first && !p.last {
-		return
-	}
-	s.extend(p.e, p.n, p.z)
-	if p.first {
-		a.counts.First++
-		s.first++
-		m.first++
-		m.occupied |= 1 << a.subCell(x, y)
-	}
-	if p.last {
-		a.counts.Facet++
-		a.addFacetPoint(s, m, p, x-a.cell/2, y-a.cell/2, tan)
-	}
+	return s
 }
 
-// cellOf returns the cell of a point and its place in the cell, from the
-// cell's south-west corner.
-func (a *Accumulator) cellOf(p *point) (col, row int32, x, y int64) {
+// borderS is the distance from a segment's borders within which timeIndex decides
+// by its own rounding: GPS times reach 4e9 s, where doubles are 5e-7 s apart.
+const borderS = 1e-5
+
+// addStretch adds points i..j-1 of the block, all of segment s.
+func (a *Accumulator) addStretch(s *segment, i, j int) {
+	s.points += int64(j - i)
+	a.extend(s, i, j)
+	a.gather(s, i, j)
+	a.b.regress(s)
+	f, first := 0, 0
+	for i < j {
+		col, row, e0, n0 := a.cellOf(a.b.e[i], a.b.no[i])
+		m := a.momentsOf(s, col, row)
+		end, counts := a.run(i, j, e0, n0)
+		m.first += uint32(counts >> countFirst & 0xffff)
+		first += int(counts >> countFirst & 0xffff)
+		m.single += uint32(counts >> countSingle & 0xffff)
+		m.multi += uint32(counts >> countMulti)
+		if m.occupied != a.full {
+			a.occupy(m, i, end, e0, n0)
+		}
+		if n := int(counts >> countFacet & 0xffff); n > 0 {
+			m.n += uint32(n)
+			m.add(&a.b, f, f+n, e0+a.cell/2, n0+a.cell/2, n == int(counts>>countSingle&0xffff))
+			f += n
+		}
+		i = end
+	}
+	s.first += int64(first)
+	a.counts.First += int64(first)
+	a.counts.Facet += int64(f)
+}
+
+// run returns the end of the points from i on that lie in the cell with the south-west corner (e0, n0), at most j,
+// and the packed counts of what they are.
+func (a *Accumulator) run(i, j int, e0, n0 int64) (end int, counts uint64) {
+	e, n, kind := a.b.e[i:j], a.b.no[i:j], a.b.kind[i:j]
+	n, kind = n[:len(e)], kind[:len(e)]
+	side := uint64(a.cell)
+	for k := range e {
+		if uint64(e[k]-e0) >= side || uint64(n[k]-n0) >= side {
+			return i + k, counts
+		}
+		counts += countsOfKind[kind[k]%kindCount]
+	}
+	return j, counts
+}
+
+// occupy marks the sub-cells of first returns.
+func (a *Accumulator) occupy(m *moments, i, j int, e0, n0 int64) {
+	bits := m.occupied
+	k := int64(a.o.SubCells)
+	for ; i < j; i++ {
+		if a.b.kind[i]&kindFirst == 0 {
+			continue
+		}
+		x, y := a.b.e[i]-e0, a.b.no[i]-n0
+		if a.pow2 {
+			bits |= 1 << (uint(y>>a.subShift*k+x>>a.subShift) & 63)
+		} else {
+			bits |= 1 << uint(y*k/a.cell*k+x*k/a.cell)
+		}
+	}
+	m.occupied = bits
+}
+
+// cellOf returns the cell of a point and the cell's south-west corner.
+func (a *Accumulator) cellOf(e, n int64) (col, row int32, e0, n0 int64) {
 	if a.pow2 {
-		mask := a.cell - 1
-		return int32(p.e >> a.shift), int32(p.n >> a.shift), p.e & mask, p.n & mask
+		return int32(e >> a.shift), int32(n >> a.shift), e &^ (a.cell - 1), n &^ (a.cell - 1)
 	}
-	c, r := floorDiv(p.e, a.cell), floorDiv(p.n, a.cell)
-	return int32(c), int32(r), p.e - c*a.cell, p.n - r*a.cell
+	c, r := floorDiv(e, a.cell), floorDiv(n, a.cell)
+	return int32(c), int32(r), c * a.cell, r * a.cell
 }
 
 func floorDiv(a, b int64) int64 {
@@ -150,82 +230,134 @@ func floorDiv(a, b int64) int64 {
 	return q
 }
 
-func (a *Accumulator) subCell(x, y int64) uint {
-	k := int64(a.o.SubCells)
-	if a.pow2 {
-		return uint((y*k)>>a.shift*k + (x*k)>>a.shift)
+// extend widens the segment's extent by the first returns and facet points among i..j-1.
+func (a *Accumulator) extend(s *segment, i, j int) {
+	e, n, z, kind := a.b.e[i:j], a.b.no[i:j], a.b.z[i:j], a.b.kind[i:j]
+	n, z, kind = n[:len(e)], z[:len(e)], kind[:len(e)]
+	eMin, eMax, nMin, nMax, zMin, zMax := s.eMin, s.eMax, s.nMin, s.nMax, s.zMin, s.zMax
+	for k := range e {
+		if kind[k]&(kindFirst|kindFacet) == 0 {
+			continue
+		}
+		eMin, eMax = min(eMin, e[k]), max(eMax, e[k])
+		nMin, nMax = min(nMin, n[k]), max(nMax, n[k])
+		zMin, zMax = min(zMin, int64(z[k])), max(zMax, int64(z[k]))
 	}
-	return uint(y*k/a.cell*k + x*k/a.cell)
+	s.eMin, s.eMax, s.nMin, s.nMax, s.zMin, s.zMax = eMin, eMax, nMin, nMax, zMin, zMax
 }
 
-func (a *Accumulator) addFacetPoint(s *segment, m *moments, p *point, x, y int64, tan *[2*maxTanStep + 1]int32) {
-	m.n++
-	m.sx += x
-	m.sy += y
-	m.sz += p.z
-	m.sxx += uint64(x * x)
-	m.sxy += uint64(x * y)
-	m.syy += uint64(y * y)
-	m.sxz += uint64(x * p.z)
-	m.syz += uint64(y * p.z)
-	m.szz += uint64(p.z * p.z)
-	m.angle += int64(p.angle)
-	if p.single {
-		m.single++
-		if z := int32(p.z); z < m.zmin {
-			m.zmin = z
+// gather puts the facet points among i..j-1 together.
+func (a *Accumulator) gather(s *segment, i, j int) {
+	b := &a.b
+	tan := tangents()
+	f := 0
+	timed, start := s.key.index != noTime, s.startS
+	for ; i < j; i++ {
+		kind := b.kind[i]
+		f &= blockPoints - 1
+		b.fe[f], b.fn[f], b.fz[f] = b.e[i], b.no[i], b.z[i]
+		angle := b.angle[i]
+		b.fangle[f] = angle
+		b.tan[f] = tan[max(min(int(angle), maxTanStep), -maxTanStep)+maxTanStep]
+		b.single[f] = kind & kindSingle
+		if timed {
+			b.ticks[f] = int32((b.time[i]-start)*1e4 + 0.5)
+		} else {
+			b.ticks[f] = 0
 		}
-		if z := int32(p.z); z > m.zmax {
-			m.zmax = z
-		}
+		f += int(kind >> 1 & 1)
 	}
-	s.last++
-	s.sE += uint64(p.e)
-	s.sN += uint64(p.n)
-	s.sA += int64(p.angle)
-	i := max(min(int(p.angle), maxTanStep), -maxTanStep) + maxTanStep
-	t := int64(tan[i])
-	s.sT += t
-	s.sTT += uint64(t * t)
-	s.sET += uint64(t) * uint64(p.e)
-	s.sNT += uint64(t) * uint64(p.n)
-	if s.key.index != noTime {
-		k := int64((p.timeS-s.startS)*1e4 + 0.5)
-		m.ticks += k
-		s.sS += k
-		s.sSS += uint64(k * k)
-		s.sST += uint64(k * t)
-		s.sES += uint64(k) * uint64(p.e)
-		s.sNS += uint64(k) * uint64(p.n)
-	}
+	b.facets = f
 }
 
-func (a *Accumulator) segmentOf(p *point) *segment {
-	if s := a.last.s; s != nil && p.timeS > s.loS && p.timeS < s.hiS && s.key.source == p.src {
-		if p.timeS < s.tMin {
-			s.tMin = p.timeS
-		}
-		if p.timeS > s.tMax {
-			s.tMax = p.timeS
-		}
-		return s
+// regress adds the facet points to the regression of position on time and scan angle.
+func (b *batch) regress(s *segment) {
+	n := b.facets
+	if n == 0 {
+		return
 	}
-	index := timeIndex(p.timeS, a.o.SegmentS)
-	if index == noTime {
-		a.counts.NoTime++
+	fe, fn, tan, ticks, angle := b.fe[:n], b.fn[:n], b.tan[:n], b.ticks[:n], b.fangle[:n]
+	fn, tan, ticks, angle = fn[:len(fe)], tan[:len(fe)], ticks[:len(fe)], angle[:len(fe)]
+	e0, n0 := fe[0], fn[0]
+	var t1, tt, te, tn, sa int64
+	for i := range fe {
+		t, de, dn := int64(tan[i]), fe[i]-e0, fn[i]-n0
+		t1 += t
+		tt += t * t
+		te += t * de
+		tn += t * dn
+		sa += int64(angle[i])
 	}
-	h := (uint64(index)*7 + uint64(p.src.id)*5 + uint64(p.src.channel)*11 + uint64(p.src.file)*13) & 63
-	s := a.recent[h]
-	if s == nil || s.key.index != index || s.key.source != p.src {
-		s = a.segment(segmentKey{p.src, index})
-		a.recent[h] = s
+	var k1, kk, kt, ke, kn, se, sn int64
+	for i := range fe {
+		k, de, dn := int64(ticks[i]), fe[i]-e0, fn[i]-n0
+		se += de
+		sn += dn
+		k1 += k
+		kk += k * k
+		kt += k * int64(tan[i])
+		ke += k * de
+		kn += k * dn
 	}
-	if index != noTime {
-		s.tMin, s.tMax = min(s.tMin, p.timeS), max(s.tMax, p.timeS)
-	}
-	return s
+	s.last += int64(n)
+	s.sE += uint64(se + e0*int64(n))
+	s.sN += uint64(sn + n0*int64(n))
+	s.sA += sa
+	s.sT += t1
+	s.sTT += uint64(tt)
+	s.sET += uint64(te + e0*t1)
+	s.sNT += uint64(tn + n0*t1)
+	s.sS += k1
+	s.sSS += uint64(kk)
+	s.sST += uint64(kt)
+	s.sES += uint64(ke + e0*k1)
+	s.sNS += uint64(kn + n0*k1)
 }
 
-// borderS is the distance from a segment's borders within which timeIndex decides
-// by its own rounding: GPS times reach 4e9 s, where doubles are 5e-7 s apart.
-const borderS = 1e-5
+// add adds the facet points i..j-1 of a block to the sums of the cell with the centre (ec, nc).
+// single says that all are single returns.
+func (m *moments) add(b *batch, i, j int, ec, nc int64, single bool) {
+	fe, fn, fz, ticks, angle := b.fe[i:j], b.fn[i:j], b.fz[i:j], b.ticks[i:j], b.fangle[i:j]
+	fn, fz, ticks, angle = fn[:len(fe)], fz[:len(fe)], ticks[:len(fe)], angle[:len(fe)]
+	var sx, sy, sxx, sxy, syy, st, sa int64
+	for k := range fe {
+		x, y := fe[k]-ec, fn[k]-nc
+		sx += x
+		sy += y
+		sxx += x * x
+		sxy += x * y
+		syy += y * y
+		st += int64(ticks[k])
+		sa += int64(angle[k])
+	}
+	m.sx += sx
+	m.sy += sy
+	m.sxx += uint64(sxx)
+	m.sxy += uint64(sxy)
+	m.syy += uint64(syy)
+	m.ticks += st
+	m.angle += sa
+	var sz, sxz, syz, szz int64
+	lo, hi := m.zmin, m.zmax
+	for k := range fe {
+		x, y, z := fe[k]-ec, fn[k]-nc, int64(fz[k])
+		sz += z
+		sxz += x * z
+		syz += y * z
+		szz += z * z
+		lo, hi = min(lo, fz[k]), max(hi, fz[k])
+	}
+	m.sz += sz
+	m.sxz += uint64(sxz)
+	m.syz += uint64(syz)
+	m.szz += uint64(szz)
+	if single {
+		m.zmin, m.zmax = lo, hi
+		return
+	}
+	for k, s := range b.single[i:j] {
+		if s != 0 {
+			m.zmin, m.zmax = min(m.zmin, fz[k]), max(m.zmax, fz[k])
+		}
+	}
+}

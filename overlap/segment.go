@@ -58,29 +58,6 @@ func (s *segment) init() {
 	s.eMax, s.nMax, s.zMax = math.MinInt64, math.MinInt64, math.MinInt64
 }
 
-// extend widens the extent. Branches that are hardly ever taken cost less than
-// six stores.
-func (s *segment) extend(e, n, z int64) {
-	if e < s.eMin {
-		s.eMin = e
-	}
-	if e > s.eMax {
-		s.eMax = e
-	}
-	if n < s.nMin {
-		s.nMin = n
-	}
-	if n > s.nMax {
-		s.nMax = n
-	}
-	if z < s.zMin {
-		s.zMin = z
-	}
-	if z > s.zMax {
-		s.zMax = z
-	}
-}
-
 func (s *segment) merge(b *segment) {
 	s.points += b.points
 	s.first += b.first
