@@ -284,7 +284,7 @@ func (m *Mover) enter(strip int, tS float64) {
 	st := s.strips
 	if st != nil && st.moved {
 		k := st.c
-		s.shift = Vec{k.EastM.At(tS), k.NorthM.At(tS), k.UpM.At(tS)}
+		s.shift = Vec{k.EastM.At(tS), k.NorthM.At(tS), k.UpM.At(tS) + sumAt(k.UpStepsM, tS)}
 		if st.turned {
 			roll, heading := k.RollRad.At(tS), k.HeadingErr.At(tS)
 			s.att, s.turn = expRotation(Vec{-roll, 0, -heading}), true

@@ -70,16 +70,17 @@ type StripCorrection struct {
 	CentreEM   float64 `json:"centre_e_m"`
 	CentreNM   float64 `json:"centre_n_m"`
 
-	EastM      Curve `json:"east_m"`
-	NorthM     Curve `json:"north_m"`
-	UpM        Curve `json:"up_m"`
-	RollRad    Curve `json:"roll_rad"`
-	HeadingErr Curve `json:"heading_error_rad"`
+	EastM      Curve   `json:"east_m"`
+	NorthM     Curve   `json:"north_m"`
+	UpM        Curve   `json:"up_m"`
+	UpStepsM   []Curve `json:"up_steps_m,omitempty"` // added to it: each 0 before, its value after
+	RollRad    Curve   `json:"roll_rad"`
+	HeadingErr Curve   `json:"heading_error_rad"`
 }
 
 // moved reports whether the strip has errors of its own.
 func (s *StripCorrection) moved() bool {
-	return !s.EastM.zero() || !s.NorthM.zero() || !s.UpM.zero() || s.turned()
+	return !s.EastM.zero() || !s.NorthM.zero() || !s.UpM.zero() || len(s.UpStepsM) > 0 || s.turned()
 }
 
 func (s *StripCorrection) turned() bool { return !s.RollRad.zero() || !s.HeadingErr.zero() }
@@ -162,6 +163,7 @@ func (c *Correction) Plus(d *Correction) (*Correction, error) {
 			return nil, fmt.Errorf("strips %s and %s cannot be added", s.ID, o.ID)
 		}
 		s.EastM, s.NorthM, s.UpM = s.EastM.plus(o.EastM), s.NorthM.plus(o.NorthM), s.UpM.plus(o.UpM)
+		s.UpStepsM = append(slices.Clone(s.UpStepsM), o.UpStepsM...)
 		s.RollRad, s.HeadingErr = s.RollRad.plus(o.RollRad), s.HeadingErr.plus(o.HeadingErr)
 	}
 	return &sum, nil
@@ -190,7 +192,11 @@ func ParseCorrection(b []byte) (*Correction, error) {
 	}
 	for i := range c.Strips {
 		s := &c.Strips[i]
-		for _, v := range []*Curve{&s.EastM, &s.NorthM, &s.UpM, &s.RollRad, &s.HeadingErr} {
+		curves := []*Curve{&s.EastM, &s.NorthM, &s.UpM, &s.RollRad, &s.HeadingErr}
+		for j := range s.UpStepsM {
+			curves = append(curves, &s.UpStepsM[j])
+		}
+		for _, v := range curves {
 			if err := v.validate(); err != nil {
 				return nil, fmt.Errorf("correction: strip %s: %w", s.ID, err)
 			}

@@ -75,13 +75,13 @@ func columnsFor(strips []StripCorrection, pairs []overlap.Pair, refs []cellRef, 
 		if timed {
 			roll1 := add(compRoll, AttitudeDrift, line, 3*rad)
 			group(AttitudeDrift, 2, roll, roll1)
-			if k := knots[s]; len(k) > 0 {
+			sigma := pathSigma(path, &strips[s], 3, 0.03*math.Pi/180)
+			for _, n := range knots[s] {
 				c := []int{roll, roll1}
-				sigma := pathSigma(path, &strips[s], 3, 0.03*math.Pi/180)
-				for _, b := range basis(evenKnots(*strips[s].StartS, *strips[s].EndS, k[0])) {
+				for _, b := range basis(evenKnots(*strips[s].StartS, *strips[s].EndS, n)) {
 					c = append(c, add(compRoll, AttitudeDrift, b, 2*sigma))
 				}
-				group(AttitudeDrift, k[0]+1, c...)
+				group(AttitudeDrift, n+1, c...)
 			}
 		}
 	}

@@ -135,7 +135,7 @@ func facetOrder(f overlap.Facet, at [2]int32) int {
 // stripShift is the shift that the correction takes off a strip at a time, freeShift that of the parameters before they were centred.
 func (e *estimation) stripShift(s int, tS float64) Vec {
 	c := &e.fit.Correction.Strips[s]
-	return Vec{c.EastM.At(tS), c.NorthM.At(tS), c.UpM.At(tS)}
+	return Vec{c.EastM.At(tS), c.NorthM.At(tS), c.UpM.At(tS) + sumAt(c.UpStepsM, tS)}
 }
 
 func (e *estimation) freeShift(x []float64, s int, tS float64) Vec {
@@ -144,6 +144,7 @@ func (e *estimation) freeShift(x []float64, s int, tS float64) Vec {
 		c := e.curve(s, comp, x)
 		d[k] = c.At(tS)
 	}
+	d[2] += sumAt(e.steps(s, x), tS)
 	return d
 }
 

@@ -17,14 +17,18 @@ func (e *estimation) beyond(strip int, x []float64) string {
 		if !(sigma > 0) {
 			continue
 		}
-		curve := e.curve(strip, component(comp), x)
+		curve, steps := e.curve(strip, component(comp), x), e.steps(strip, x)
 		largest := 0.0
 		for i := range 41 {
 			t := 0.0
 			if c.StartS != nil {
 				t = *c.StartS + (*c.EndS-*c.StartS)*float64(i)/40
 			}
-			largest = math.Max(largest, math.Abs(curve.At(t)))
+			v := curve.At(t)
+			if component(comp) == compUp {
+				v += sumAt(steps, t)
+			}
+			largest = math.Max(largest, math.Abs(v))
 		}
 		if largest > beyondSigma*sigma {
 			f, unit := 1.0, "m"
@@ -44,7 +48,7 @@ func (e *estimation) curve(strip int, comp component, x []float64) Curve {
 	var parts []int
 	for _, c := range e.p.ofStrip[strip] {
 		col := &e.p.columns[c]
-		if col.comp != comp || x[c] == 0 {
+		if col.comp != comp || x[c] == 0 || col.step {
 			continue
 		}
 		if len(col.curve.TimeS) == 0 {
@@ -104,8 +108,8 @@ func (e *estimation) finish(m groupSet) {
 	}
 	fit.TrainRMSM = p.residualRMS(x)
 	e.writeCorrection(x)
-	e.describe(m, x, sigma)
 	e.centre()
+	e.describe(m, x, sigma)
 	e.uncovered()
 	e.fitControl(x)
 }
@@ -204,11 +208,18 @@ func (e *estimation) writeCorrection(x []float64) {
 		t := &c.Strips[s]
 		t.EastM, t.NorthM, t.UpM = e.curve(s, compEast, x), e.curve(s, compNorth, x), e.curve(s, compUp, x)
 		t.RollRad, t.HeadingErr = e.curve(s, compRoll, x), e.curve(s, compHeading, x)
+		t.UpStepsM = e.steps(s, x)
 	}
 }
 
-// describe lists the parameters.
+// describe lists the parameters as they are taken off.
 func (e *estimation) describe(m groupSet, x, sigma []float64) {
+	type part struct {
+		strip int
+		kind  Kind
+	}
+	listed := map[part]bool{}
+	largest := map[Kind]float64{}
 	for _, g := range m {
 		grp := &e.p.groups[g]
 		only := make([]float64, len(x))
@@ -217,18 +228,57 @@ func (e *estimation) describe(m groupSet, x, sigma []float64) {
 		}
 		f := Fitted{Kind: grp.kind, Strip: grp.strip, EffectM: quantile(e.moves(only, grp.strip), 0.95)}
 		f.Value, f.Sigma, f.Detail = e.value(grp, x, sigma)
+		switch { // centred
+		case grp.strip < 0:
+		case grp.kind == StripHeight, grp.kind == StripHorizontal:
+			f.EffectM = math.Abs(f.Value)
+			largest[grp.kind] = math.Max(largest[grp.kind], f.Sigma)
+			listed[part{grp.strip, grp.kind}] = true
+		case grp.kind == StripDrift:
+			for _, c := range grp.cols {
+				if e.p.columns[c].comp == compUp {
+					listed[part{grp.strip, StripHeight}] = true
+				} else {
+					listed[part{grp.strip, StripHorizontal}] = true
+				}
+			}
+		}
 		f.Reliable = math.Abs(f.Value) >= 2*f.Sigma
 		e.fit.Fitted = append(e.fit.Fitted, f)
 	}
+	for s := range e.fit.Correction.Strips { // what centring alone gave a strip
+		for _, k := range []Kind{StripHeight, StripHorizontal} {
+			if listed[part{s, k}] {
+				continue
+			}
+			if v, detail := e.shift(s, k); v != 0 {
+				e.fit.Fitted = append(e.fit.Fitted, Fitted{Kind: k, Strip: s, Value: v, Sigma: largest[k], EffectM: math.Abs(v), Reliable: math.Abs(v) >= 2*largest[k], Detail: detail})
+			}
+		}
+	}
 	slices.SortStableFunc(e.fit.Fitted, func(a, b Fitted) int { return (int(a.Kind)-int(b.Kind))*10000 + a.Strip - b.Strip })
+}
+
+// shift is the constant shift of a strip that is taken off.
+func (e *estimation) shift(strip int, k Kind) (v float64, detail string) {
+	c := &e.fit.Correction.Strips[strip]
+	mean := func(c *Curve) float64 {
+		sum := 0.0
+		for _, y := range c.Value {
+			sum += y / float64(len(c.Value))
+		}
+		return sum
+	}
+	if k == StripHeight {
+		return mean(&c.UpM), ""
+	}
+	east, north := mean(&c.EastM), mean(&c.NorthM)
+	return math.Hypot(east, north), fmt.Sprintf("%+.3f m east, %+.3f m north", east, north)
 }
 
 // value gives a group one number: the parameter itself, or the largest of what it does over its strip.
 func (e *estimation) value(g *fitGroup, x, sigma []float64) (v, s float64, detail string) {
 	if g.strip < 0 {
-		return x[g.cols[0]], sigma[g.cols[0]], ""
-	}
-	if g.kind == StripHeight {
 		return x[g.cols[0]], sigma[g.cols[0]], ""
 	}
 	comps := map[component]bool{}
@@ -238,33 +288,48 @@ func (e *estimation) value(g *fitGroup, x, sigma []float64) (v, s float64, detai
 			s = sigma[c]
 		}
 	}
+	c := &e.fit.Correction.Strips[g.strip]
 	switch {
-	case g.kind == StripHorizontal:
-		east, north := x[g.cols[0]], x[g.cols[1]]
-		return math.Hypot(east, north), s, fmt.Sprintf("%+.3f m east, %+.3f m north", east, north)
+	case g.kind == StripHeight, g.kind == StripHorizontal:
+		v, detail = e.shift(g.strip, g.kind)
+		return v, s, detail
 	case comps[compEast]:
-		a, b := e.curve(g.strip, compEast, x), e.curve(g.strip, compNorth, x)
-		lo, hi := ends(&a)
-		lo2, hi2 := ends(&b)
+		lo, hi := ends(&c.EastM)
+		lo2, hi2 := ends(&c.NorthM)
 		return math.Hypot(hi-lo, hi2-lo2), 2 * s, fmt.Sprintf("from %+.3f m east, %+.3f m north at its start to %+.3f, %+.3f at its end", lo, lo2, hi, hi2)
 	case comps[compUp]:
-		a := e.curve(g.strip, compUp, x)
-		lo, hi := extremes(&a)
-		return hi - lo, 2 * s, fmt.Sprintf("height error from %+.3f m to %+.3f m, %d knots", lo, hi, len(a.TimeS))
+		lo, hi := extremes(&c.UpM)
+		if len(c.UpStepsM) > 0 {
+			return e.stepped(c, s)
+		}
+		return hi - lo, 2 * s, fmt.Sprintf("height error from %+.3f m to %+.3f m, %d knots", lo, hi, len(c.UpM.TimeS))
 	}
 	deg := 180 / math.Pi
-	a := e.curve(g.strip, compRoll, x)
-	lo, hi := extremes(&a)
-	detail = fmt.Sprintf("roll error from %+.4f to %+.4f deg, %d knots", lo*deg, hi*deg, max(len(a.TimeS), 1))
+	lo, hi := extremes(&c.RollRad)
+	detail = fmt.Sprintf("roll error from %+.4f to %+.4f deg, %d knots", lo*deg, hi*deg, max(len(c.RollRad.TimeS), 1))
 	v = hi
 	if math.Abs(lo) > math.Abs(hi) {
 		v = lo
 	}
 	if comps[compHeading] {
-		h := e.curve(g.strip, compHeading, x)
-		detail += fmt.Sprintf(", heading %+.4f deg", h.At(0)*deg)
+		detail += fmt.Sprintf(", heading %+.4f deg", c.HeadingErr.At(0)*deg)
 	}
 	return v, s, detail
+}
+
+// stepped describes a height with steps.
+func (e *estimation) stepped(c *StripCorrection, sigma float64) (v, s float64, detail string) {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i := range 201 {
+		t := *c.StartS + (*c.EndS-*c.StartS)*float64(i)/200
+		y := c.UpM.At(t) + sumAt(c.UpStepsM, t)
+		lo, hi = math.Min(lo, y), math.Max(hi, y)
+	}
+	detail = fmt.Sprintf("height error from %+.3f m to %+.3f m", lo, hi)
+	for _, k := range c.UpStepsM {
+		detail += fmt.Sprintf(", a step of %+.3f m %.1f s after the start of the strip", k.Value[1], (k.TimeS[0]+k.TimeS[1])/2-*c.StartS)
+	}
+	return hi - lo, 2 * sigma, detail
 }
 
 func ends(c *Curve) (first, last float64) {

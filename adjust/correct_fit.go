@@ -98,6 +98,9 @@ func EstimateCorrection(s *overlap.Survey, pairs []overlap.Pair, path *trajector
 	fit.Judged = true
 	e.p.regularise(groups)
 	e.p.reweigh(e.rich())
+	if o.Splines {
+		e.addSteps(refs)
+	}
 	model := e.dropConfounded(e.choose(e.admit()))
 	e.finish(e.guard(model))
 	return fit

@@ -27,6 +27,7 @@ type fitColumn struct {
 	kind  Kind
 	strip int32
 	curve Curve // of time; empty: constant
+	step  bool  // the curve is a step
 	prior float64
 }
 
@@ -73,7 +74,7 @@ func newFitProblem(strips []StripCorrection, pairs []overlap.Pair, refs []cellRe
 			continue
 		}
 		r := fitRow{y: c.DzM, base: 1 / (c.SigmaM*c.SigmaM + minPlaneSigmaM*minPlaneSigmaM), block: block[i], pair: ref.pair, a: int32(pair.A), b: int32(pair.B),
-			slopeVar: slopeVarianceOf(c, cellM), first: int32(len(p.entries))}
+			slopeVar: slopeVarianceOf(c, cellM), tA: c.TimeAS, tB: c.TimeBS, first: int32(len(p.entries))}
 		p.put(c, -1, pair.A, &a)
 		both := len(p.entries)
 		p.put(c, 1, pair.B, &b)

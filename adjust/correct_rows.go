@@ -97,6 +97,7 @@ func (l *look) seen(strip int, tS float64, x Vec, angleRad float64) seen {
 type fitRow struct {
 	y, base, weight float64
 	slopeVar        float64
+	tA, tB          float64 // when the strips saw it
 	block           int32
 	pair            int32
 	a, b            int32

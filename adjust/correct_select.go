@@ -26,6 +26,9 @@ func (e *estimation) choose(named groupSet) groupSet {
 		other := e.grow(e.grow(nil, globalGroup), stripGroup)
 		models = append(models, e.simplify(e.prune(other, anyGroup)), e.simplify(e.prune(other, stripGroup)))
 	}
+	for _, m := range slices.Clone(models) {
+		models = append(models, e.swap(m), e.swap(slices.DeleteFunc(slices.Clone(m), func(g int) bool { return e.p.groups[g].strip >= 0 })))
+	}
 	scores := make([]*fitScore, len(models))
 	best := 0
 	for i, m := range models {
@@ -39,7 +42,8 @@ func (e *estimation) choose(named groupSet) groupSet {
 	}
 	chosen := best
 	for i := range models {
-		if len(scores[i].cols) < len(scores[chosen].cols) && equal(i) {
+		a, b := scores[i], scores[chosen]
+		if equal(i) && (len(a.cols) < len(b.cols) || len(a.cols) == len(b.cols) && a.squares < b.squares) {
 			chosen = i
 		}
 	}
@@ -50,7 +54,7 @@ func (e *estimation) choose(named groupSet) groupSet {
 			chosen = i
 		}
 	}
-	return models[chosen]
+	return e.complete(models[chosen])
 }
 
 // mimicShare is the share of the strips' own moves below which a model with a cause of the whole flight replaces one without. Our proposal.
@@ -74,9 +78,9 @@ func (e *estimation) stripMoves(m groupSet) float64 {
 	return math.Sqrt(ss / math.Max(n, 1))
 }
 
-// alikeSquares is the share of the held-out squares by which a smaller model may be worse: a fiftieth of the root mean square, too little to
+// alikeSquares is the share of the held-out squares by which a smaller model may be worse: a hundredth of the root mean square, too little to
 // pay for more parameters with, however significant. Our proposal.
-const alikeSquares = 0.04
+const alikeSquares = 0.02
 
 func globalGroup(g *fitGroup) bool {
 	return g.strip < 0 && g.kind != RangeOffset && g.kind != LeverZ

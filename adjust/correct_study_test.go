@@ -45,13 +45,29 @@ func correctionCases() []correctionCase {
 		}},
 		{name: "height drift", fault: named["strip drift"]},
 		{name: "height wave", fault: named["strip wave"]},
+		{name: "height step", fault: named["strip step"]},
 		{name: "roll drift", fault: named["roll drift"]},
+		{name: "roll wave", fault: oneStripOf(func(f *simulate.StripFault) {
+			f.Roll = simulate.Drift{Shape: simulate.DriftSpline, Size: 0.04, PeriodS: 6}
+		})},
+		{name: "drift in plan", fault: oneStripOf(func(f *simulate.StripFault) {
+			f.DriftE, f.DriftN = simulate.Drift{Shape: simulate.DriftLinear, Size: 0.15}, simulate.Drift{Shape: simulate.DriftLinear, Size: -0.1}
+		})},
 		{name: "datum", fault: named["datum height"], control: true},
 		{name: "mixed, range bias, control", control: true, fault: func(s *simulate.Scenario) {
 			named["boresight all"](s)
 			named["strip drift"](s)
 			s.Faults.RangeOffsetM = 0.06
 		}},
+	}
+}
+
+// oneStripOf puts a fault into one strip, another one for each seed.
+func oneStripOf(set func(f *simulate.StripFault)) func(s *simulate.Scenario) {
+	return func(s *simulate.Scenario) {
+		f := simulate.StripFault{Strip: 1 + int(s.Seed)%(s.Plan.Strips+s.Plan.CrossStrips)}
+		set(&f)
+		s.Faults.Strips = append(s.Faults.Strips, f)
 	}
 }
 
@@ -332,5 +348,6 @@ func estimationOf(f *flownCloud, path *trajectory.Path) *estimation {
 	e.p.groups = groups
 	e.p.regularise(groups)
 	e.p.reweigh(e.rich())
+	e.addSteps(refs)
 	return e
 }
