@@ -15,8 +15,8 @@ type Line struct {
 // return after them, transits. It is used where nothing else tells: with a path alone, and with a recording that
 // never stopped. Common practice:
 //
-//   - before the figure-eights that precede the longest stretch of a stay in the air, or after those that follow
-//     it, at most two stretches lie, and they are no strips;
+//   - figure-eights part a stay in the air; up to two stretches before or behind the part with the most of them
+//     are no strips;
 //   - a stretch shorter than 0.7 of the usual one, and flown a fifth faster or slower, is a transit.
 //
 // keep has one entry for each of all.
@@ -50,45 +50,46 @@ func ChooseLines(m *Motion, all []Line) (keep []bool) {
 
 // aroundEights returns the stretches of a stay in the air that lie before or behind its figure-eights.
 func aroundEights(m *Motion, air Air, all []Line) (out []int) {
-	var in []int
-	longest := -1
+	var middles []float64
+	for _, e := range m.Of(EventFigureEight) {
+		if e.StartS >= air.TakeOffS && e.EndS <= air.LandingS+1 {
+			middles = append(middles, (e.StartS+e.EndS)/2)
+		}
+	}
+	parts := make([][]int, len(middles)+1) // stretches before, between and after them
+	lengths := make([]float64, len(parts))
 	for i, c := range all {
 		if c.EndS > air.TakeOffS && c.StartS < air.LandingS {
-			in = append(in, i)
-			if longest < 0 || c.LengthM > all[longest].LengthM {
-				longest = i
-			}
+			k, _ := slices.BinarySearch(middles, c.StartS)
+			parts[k], lengths[k] = append(parts[k], i), lengths[k]+c.LengthM
 		}
 	}
-	if longest < 0 {
-		return nil
-	}
-	before, after := math.Inf(-1), math.Inf(1) // middle of the last eights before, and of the first behind it
-	for _, e := range m.Of(EventFigureEight) {
-		if e.StartS < air.TakeOffS || e.EndS > air.LandingS+1 {
-			continue
-		}
-		if mid := (e.StartS + e.EndS) / 2; mid < all[longest].StartS {
-			before = max(before, mid)
-		} else if mid > all[longest].EndS {
-			after = min(after, mid)
+	most := 0
+	for k := range parts {
+		if n, best := len(parts[k]), len(parts[most]); n > best || n == best && lengths[k] > lengths[most] {
+			most = k
 		}
 	}
-	var early, late []int
-	for _, i := range in {
-		switch {
-		case all[i].StartS < before:
-			early = append(early, i)
-		case all[i].EndS > after:
-			late = append(late, i)
-		}
-	}
-	for _, list := range [2][]int{early, late} {
-		if len(list) <= 2 {
+	for _, side := range [2][][]int{parts[:most], parts[most+1:]} {
+		if list := slices.Concat(side...); len(list) <= 2 {
 			out = append(out, list...)
 		}
 	}
 	return out
+}
+
+// trim takes the ends of a stretch off where the aircraft gains or loses speed:
+// beyond a tenth from its median, up to 0.3 of the stretch at each end.
+func (g *grid) trim(a, b int) (int, int) {
+	v := median(g.v[a : b+1])
+	off := func(i int) bool { return math.Abs(g.v[i]-v) > 0.1*v }
+	most := (b - a) * 3 / 10
+	i, j := a, b
+	for ; i < a+most && off(i); i++ {
+	}
+	for ; j > b-most && off(j); j-- {
+	}
+	return i, j
 }
 
 // linesOf returns the strips among the events of a path alone.

@@ -1,6 +1,9 @@
 package trajectory
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // straights returns stretches a..b of straight flight faster than minSpeed.
 func (g *grid) straights(free func(i int) bool, minSpeed float64, o MotionOptions) [][2]int {
@@ -45,7 +48,7 @@ func (g *grid) stripsByMotion(kind []EventKind, o MotionOptions) []Interval {
 	var cand []stripCandidate
 	var heights, weights []float64
 	for _, s := range g.straights(func(i int) bool { return kind[i] == "" }, 1.5, o) {
-		a, b := s[0], s[1]
+		a, b := g.trim(s[0], s[1])
 		if g.t[b]-g.t[a] < o.StripMinS {
 			continue
 		}
@@ -68,7 +71,34 @@ func (g *grid) stripsByMotion(kind []EventKind, o MotionOptions) []Interval {
 			level = append(level, c)
 		}
 	}
-	return g.block(level)
+	return g.block(g.betweenEights(level, kind, o))
+}
+
+// betweenEights leaves out the runs before the figure-eights and the returns
+// behind them: two long transits side by side would be taken for a block.
+func (g *grid) betweenEights(cand []stripCandidate, kind []EventKind, o MotionOptions) []stripCandidate {
+	k := slices.Clone(kind)
+	g.markEights(k, o)
+	none := make([]int, len(k))
+	m := &Motion{Events: g.collect(k, none, g.t[0], g.t[len(g.t)-1])}
+	m.Air = airOf(m.Events)
+	all := make([]Line, len(cand))
+	for i, c := range cand {
+		all[i] = Line{Interval{g.t[c.a], g.t[c.b]}, c.length, c.speed}
+	}
+	drop := map[int]bool{}
+	for _, air := range m.Air {
+		for _, i := range aroundEights(m, air, all) {
+			drop[i] = true
+		}
+	}
+	var out []stripCandidate
+	for i, c := range cand {
+		if !drop[i] {
+			out = append(out, c)
+		}
+	}
+	return out
 }
 
 // block keeps the largest group of parallel stretches that lie side by side,

@@ -3,6 +3,7 @@ package fieldcheck
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -31,7 +32,7 @@ const (
 	levelM     = 0.3 // heights of a shore agree within
 	levelShare = 0.8 // on this share of it
 	gatherCell = 2   // empty cells as far apart are one water
-	emptyShare = 0.4 // of the cells of a water, and beside them, are empty at least
+	thinShare  = 0.2 // of the usual returns in a cell are in half the cells of a water at most
 )
 
 // findWater tells water from holes. Known: cells inside an outline or of class
@@ -56,12 +57,13 @@ func (r *runner) findWater(c *Coverage, inside []bool) wetness {
 			}
 		}
 	}
+	usual := thinShare * c.usual()
 	for _, g := range c.emptyGroups(inside) {
 		kind := wetNot
 		switch {
 		case g.wet > 0 && g.wet >= g.dry:
 			kind = wetKnown
-		case float64(len(g.cells)) > r.lim.HoleCells && float64(len(g.cells)) >= emptyShare*float64(len(g.cells)+g.beside) &&
+		case float64(len(g.cells)) > r.lim.HoleCells && g.median() <= usual &&
 			c.levelShore(g.cells) && r.looksOf(c, g.cells) >= 2:
 			kind = wetPerhaps
 			if r.in.WaterSeen {
@@ -85,8 +87,33 @@ func (r *runner) findWater(c *Coverage, inside []bool) wetness {
 // emptyGroup is a set of cells without a return that lie near each other.
 type emptyGroup struct {
 	cells    []int
-	beside   int // cells with returns beside them, each once
-	wet, dry int // sides shared with cells of water, and with other cells with returns
+	beside   []uint32 // first returns of the cells beside them, each once
+	wet, dry int      // sides shared with cells of water, and with other cells with returns
+}
+
+// median is that of the first returns in the cells and beside them.
+func (g *emptyGroup) median() float64 {
+	k := (len(g.cells) + len(g.beside)) / 2
+	if k < len(g.cells) {
+		return 0
+	}
+	slices.Sort(g.beside)
+	return float64(g.beside[k-len(g.cells)])
+}
+
+// usual is the median of the first returns in the cells that have any.
+func (c *Coverage) usual() float64 {
+	var v []uint32
+	for _, n := range c.First {
+		if n > 0 {
+			v = append(v, n)
+		}
+	}
+	if len(v) == 0 {
+		return 0
+	}
+	slices.Sort(v)
+	return float64(v[len(v)/2])
 }
 
 // emptyGroups returns the groups of empty cells in the area; without an area,
@@ -122,7 +149,7 @@ func (c *Coverage) emptyGroups(inside []bool) []emptyGroup {
 						}
 						if max(dc, -dc, dr, -dr) == 1 && mark[y] != id {
 							mark[y] = id
-							g.beside++
+							g.beside = append(g.beside, c.First[y])
 						}
 					case !seen[y] && (inside == nil || inside[y]):
 						seen[y] = true

@@ -7,7 +7,6 @@ import (
 	"compress/gzip"
 	"fmt"
 	"io"
-	"strings"
 )
 
 // A packed file may become maxExpansion times its size and a mebibyte more.
@@ -64,15 +63,4 @@ func unpack(r io.Reader, size int64) (out io.Reader, packing []string, err error
 		br = bufio.NewReader(&limited{inner, limit})
 	}
 	return nil, packing, fmt.Errorf("more than %d wrappings: %w", maxWrappings, ErrExpansion)
-}
-
-// looksObservation reports whether the first bytes are those of an observation file.
-func looksObservation(head []byte) bool {
-	lines := strings.SplitN(string(head), "\n", 4)
-	for _, l := range lines {
-		if i := strings.Index(l, "RINEX VERSION / TYPE"); i >= 0 {
-			return len(l) > 20 && (l[20] == 'O' || l[20] == 'o')
-		}
-	}
-	return false
 }
