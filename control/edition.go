@@ -72,6 +72,12 @@ type AssessInput struct {
 	RelativeToBase   bool      // points come from the base of the flight: nothing counts as tested independently
 	AreaOpenKM2      float64   // 0 = unknown
 	AreaVegetatedKM2 float64
+
+	// For the fields of the statements.
+	ExpectedHM    float64 // horizontal error to be expected by the standard's formula, radial; 0 = not estimated
+	ExpectedBasis string  // its inputs
+	PointSource   string  // where the check points come from
+	PointSpread   string  // how they lie over the area
 }
 
 // Evaluation is the outcome of one standard.
@@ -84,8 +90,10 @@ type Evaluation struct {
 	Horizontal *Horizontal
 	Measures   []Measure
 	Required   Required
-	Notes      []string // departures from the standard and what a reader must be told
-	Statement  Statement
+	Notes      []string  // departures from the standard and what a reader must be told
+	Statement  Statement // of the open points
+	// Statements hold the fields for each thing that the standard lets one state, whether it was tested or not.
+	Statements []Statement
 }
 
 // Measure returns the measure of the ID, nil when the standard has none.
@@ -122,6 +130,7 @@ func Assess(edition Edition, in AssessInput) (*Evaluation, error) {
 	}
 	e.notes(in)
 	e.Statement = e.statement(in)
+	e.Statements = e.statements(in)
 	return e, nil
 }
 

@@ -15,6 +15,7 @@ const (
 // Statement holds the fields of an accuracy statement. It is no statement: the sentence that
 // carries them is fixed by the standard and must be taken from its text by the person who signs.
 type Statement struct {
+	Subject    string // "vertical, open ground", ...
 	Case       StatementCase
 	Complete   bool // every field that the standard asks for is there
 	Fields     []Field

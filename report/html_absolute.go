@@ -296,14 +296,25 @@ func (v *view) statementRows() [][2]string {
 	return rows
 }
 
+// statementNote stands below the fields.
+const statementNote = "The fields are in this report's own words. The sentence that carries them is fixed by the standard: the person who signs takes it from the standard's own text."
+
 func (v *view) statementSection() *section {
 	s := &section{ID: "statement", Name: "Fields of the accuracy statement and sign-off"}
-	if v.rec.Checkpoints != nil && v.rec.Checkpoints.Statement != nil {
+	if all := v.stated(); len(all) > 0 {
+		for _, t := range all {
+			for i := range t.rows {
+				t.rows[i][1] = esc(t.rows[i][1])
+			}
+			s.add(facts(t.title, t.rows))
+		}
+		s.add(`<p class="note">` + statementNote + `</p>`)
+	} else if v.rec.Checkpoints != nil && v.rec.Checkpoints.Statement != nil {
 		rows := v.statementRows()
 		for i := range rows {
 			rows[i][1] = esc(rows[i][1])
 		}
-		s.add(facts("Fields", rows), `<p class="note">The sentence that carries these fields is fixed by the standard. The person who signs takes it from the standard's own text.</p>`)
+		s.add(facts("Fields", rows), `<p class="note">`+statementNote+`</p>`)
 	} else {
 		s.add("<p>No standard was chosen or no check points were given: there is no statement to fill.</p>")
 	}

@@ -350,9 +350,14 @@ func (d *pdfDoc) cautions() {
 
 func (d *pdfDoc) statement() {
 	d.chapter("Fields of the accuracy statement and sign-off")
-	if c := d.v.rec.Checkpoints; c != nil && c.Statement != nil {
+	if all := d.v.stated(); len(all) > 0 {
+		for _, t := range all {
+			d.factsTable(t.title, t.rows)
+		}
+		d.paragraph(statementNote, 8, false, mutedColor, 0)
+	} else if c := d.v.rec.Checkpoints; c != nil && c.Statement != nil {
 		d.factsTable("Fields", d.v.statementRows())
-		d.paragraph("The sentence that carries these fields is fixed by the standard. The person who signs takes it from the standard's own text.", 8, false, mutedColor, 0)
+		d.paragraph(statementNote, 8, false, mutedColor, 0)
 	} else {
 		d.paragraph("No standard was chosen or no check points were given: there is no statement to fill.", textSize, false, inkColor, 0)
 	}

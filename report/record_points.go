@@ -65,6 +65,16 @@ type Edition struct {
 	Fields             []StatementField `json:"fields"`
 	Missing            []string         `json:"missing,omitempty"`
 	TakeFrom           Text             `json:"take_from"` // where the standard's own sentence stands
+	Statements         []StatementPart  `json:"statements,omitempty"`
+}
+
+// StatementPart holds the fields for one subject that a standard lets one state.
+type StatementPart struct {
+	Subject  string           `json:"subject"` // "vertical, open ground", "vertical, vegetated", "horizontal", "three-dimensional, ..."
+	Case     string           `json:"case"`    // tested, tested_reduced, produced
+	Complete bool             `json:"complete"`
+	Fields   []StatementField `json:"fields"`
+	Missing  []string         `json:"missing,omitempty"`
 }
 
 // Measure is one figure of a standard beside its limit.

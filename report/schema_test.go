@@ -42,6 +42,7 @@ var enums = map[string][]any{
 	"Options.strips_by":     {"auto", "id", "file", "time"},
 	"Measure.result":        {"pass", "fail", "not_judged"},
 	"Edition.case":          {"tested", "tested_reduced", "produced"},
+	"StatementPart.case":    {"tested", "tested_reduced", "produced"},
 	"Edition.id":            {"asprs-1", "asprs-2", "nssda"},
 	"Subset.group":          {"nva", "vva"},
 	"Target.kind":           {"disc", "checkerboard", "chevron", "cross", "ridge"},

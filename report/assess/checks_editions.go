@@ -1,6 +1,8 @@
 package assess
 
 import (
+	"fmt"
+
 	"sidelap/control"
 	"sidelap/report"
 	"sidelap/report/limits"
@@ -23,8 +25,12 @@ func (j *job) fillEditions(cmp *control.Comparison) {
 		if e.ClassM > 0 && ed != control.NSSDA {
 			row.ClassM = report.F(e.ClassM)
 		}
-		if j.rec.Reference.CheckpointIndependent == nil && c.NUsed > 0 {
-			row.Missing = append(row.Missing, "whether the check points are independent")
+		unsure := j.rec.Reference.CheckpointIndependent == nil && c.NUsed > 0
+		if unsure {
+			row.Missing = append(row.Missing, notKnownIndependent)
+		}
+		for i := range e.Statements {
+			row.Statements = append(row.Statements, statementPart(&e.Statements[i], unsure))
 		}
 		for _, m := range e.Measures {
 			row.Measures = append(row.Measures, report.Measure{ID: m.ID, Name: m.Name, N: int64(m.N), ValueM: m.ValueM, LimitM: m.LimitM, Result: string(m.Result), Note: report.Text(m.Note), Source: m.Source})
@@ -34,6 +40,21 @@ func (j *job) fillEditions(cmp *control.Comparison) {
 		}
 		c.Editions = append(c.Editions, row)
 	}
+}
+
+const notKnownIndependent = "whether the check points are independent"
+
+// statementPart is one statement of a standard for the record.
+func statementPart(s *control.Statement, unsure bool) report.StatementPart {
+	p := report.StatementPart{Subject: s.Subject, Case: statementCases[s.Case], Missing: s.Missing}
+	for _, f := range s.Fields {
+		p.Fields = append(p.Fields, report.StatementField{Name: f.Name, Value: f.Value})
+	}
+	if unsure && s.Case != control.StatementNone {
+		p.Missing = append(p.Missing, notKnownIndependent)
+	}
+	p.Complete = len(p.Missing) == 0
+	return p
 }
 
 var statementCases = map[control.StatementCase]string{control.StatementTested: "tested", control.StatementReduced: "tested_reduced", control.StatementNone: "produced"}
@@ -76,6 +97,18 @@ func (j *job) assessInput(cmp *control.Comparison, ed control.Edition) control.A
 	}
 	if i := j.rec.Reference.CheckpointIndependent; i != nil && !*i {
 		in.RelativeToBase = true
+	}
+	if l, ok := j.limits.Find("horizontal_rmse"); ok && ed == control.Edition2 {
+		in.ClassHorizontalM = l.Limit
+	}
+	if j.expected != nil && ed != control.NSSDA {
+		in.ExpectedHM, in.ExpectedBasis = j.expected.by(ed)
+	}
+	if s := j.rec.Reference.CheckpointSource; s != "" && s != report.Text(control.SourceUnknown) {
+		in.PointSource = string(s)
+	}
+	if d := c.Distribution; d != nil {
+		in.PointSpread = fmt.Sprintf("quarters south-west %d, south-east %d, north-west %d, north-east %d; %d places", d.SouthWest, d.SouthEast, d.NorthWest, d.NorthEast, *c.Places)
 	}
 	in.AreaOpenKM2 = j.areaKM2()
 	if len(in.VegetatedM) > 0 && ed == control.Edition2 {

@@ -171,16 +171,29 @@ func (j *job) expectHorizontal(h *report.Horizontal, returns []trajectory.Return
 	if len(heights) == 0 {
 		height = heightAboveGround(j.path, returns)
 	}
-	gnss, tilt := math.Hypot(e, n), math.Max(roll, pitch)
-	if math.IsNaN(gnss) || math.IsNaN(tilt) || math.IsNaN(heading) || math.IsNaN(height) {
+	x := expected{gnssM: math.Hypot(e, n), tiltRad: math.Max(roll, pitch), headingRad: heading, heightM: height}
+	if math.IsNaN(x.gnssM) || math.IsNaN(x.tiltRad) || math.IsNaN(heading) || math.IsNaN(height) {
 		return
 	}
-	formula := "ASPRS Edition 2 (constant from a secondary source)"
-	v := control.ExpectedHorizontalEdition2M(gnss, tilt, heading, height)
+	j.expected = &x
+	ed := control.Edition2
 	if j.edition() == control.Edition1 {
-		formula = "ASPRS Edition 1, section 7.5 (constant from memory)"
-		v = control.ExpectedHorizontalEdition1M(gnss, math.Max(tilt, heading), height)
+		ed = control.Edition1
 	}
-	h.ExpectedM = report.F(v)
-	h.ExpectedBasis = report.Text(fmt.Sprintf("estimated, not tested: position %.3f m radial, roll and pitch %.4f°, heading %.4f° by the path's own accuracy, %.0f m above ground; formula of %s", gnss, tilt*degrees, heading*degrees, height, formula))
+	v, basis := x.by(ed)
+	h.ExpectedM, h.ExpectedBasis = report.F(v), report.Text("estimated, not tested: "+basis)
+}
+
+// expected is what the horizontal error to be expected follows from.
+type expected struct{ gnssM, tiltRad, headingRad, heightM float64 }
+
+// by is the radial error by the formula of an edition, with its inputs in words.
+func (x *expected) by(ed control.Edition) (rmseM float64, basis string) {
+	formula := "ASPRS Edition 2, constant from a secondary source"
+	rmseM = control.ExpectedHorizontalEdition2M(x.gnssM, x.tiltRad, x.headingRad, x.heightM)
+	if ed == control.Edition1 {
+		formula = "ASPRS Edition 1, section 7.5, constant from memory"
+		rmseM = control.ExpectedHorizontalEdition1M(x.gnssM, math.Max(x.tiltRad, x.headingRad), x.heightM)
+	}
+	return rmseM, fmt.Sprintf("position %.3f m radial, roll and pitch %.4f°, heading %.4f° by the path's own accuracy, %.0f m above ground; formula of %s", x.gnssM, x.tiltRad*degrees, x.headingRad*degrees, x.heightM, formula)
 }

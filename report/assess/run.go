@@ -39,6 +39,7 @@ type job struct {
 	ridges     []control.Point
 	moved      []blunder.Moved
 	unmeasured int // targets marked in the list, of unknown shape
+	expected   *expected
 
 	base   *rinex.Log
 	probe  overlap.Options

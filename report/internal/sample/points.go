@@ -44,6 +44,9 @@ func fillPoints(rec *report.Record, ck *report.Checkpoints, open []float64) {
 	ck.Editions = []report.Edition{
 		{ID: "asprs-2", Title: "ASPRS Positional Accuracy Standards, Edition 2, Version 2.0 (2024)", ClassM: report.F(0.05), Chosen: true, RequiredOpen: 30, RequiredVegetated: 30, RequiredHorizontal: 30,
 			RequiredSource: "ASPRS Edition 2, table C.1", Case: "tested", TakeFrom: "ASPRS Edition 2, section 7.16", Fields: []report.StatementField{{Name: "kind", Value: "tested"}},
+			Statements: []report.StatementPart{
+				{Subject: "vertical, open ground", Case: "tested", Complete: true, Fields: []report.StatementField{{Name: "kind", Value: "tested"}, {Name: "class", Value: "5 cm RMSE_V"}, {Name: "points called for", Value: "30"}}},
+				{Subject: "horizontal", Case: "produced", Fields: []report.StatementField{{Name: "kind", Value: "not tested: produced to meet"}}, Missing: []string{"horizontal class: the limits claim none"}}},
 			Measures: []report.Measure{{ID: "nva_rmse_v", Name: "NVA RMSE_V", N: a.N, ValueM: a.RMSEWithSurveyM, LimitM: report.F(0.05), Result: result(*a.RMSEWithSurveyM, 0.05), Source: "ASPRS Edition 2, sections 7.4 to 7.6"}}},
 		{ID: "asprs-1", Title: "ASPRS Positional Accuracy Standards, Edition 1, Version 1.0 (2014)", ClassM: report.F(0.05), RequiredOpen: 20, RequiredVegetated: 5, RequiredHorizontal: 20,
 			RequiredSource: "ASPRS Edition 1, table C.1", Case: "tested", TakeFrom: "ASPRS Edition 1, section 7.16", Fields: []report.StatementField{{Name: "kind", Value: "tested"}},
