@@ -41,6 +41,8 @@ func (e *Evaluation) edition2(in AssessInput) {
 			m.N, m.Note = a.N, unknown
 			if vKnown {
 				m.ValueM, m.Note = ref(math.Hypot(a.RMSEM, in.SurveyVM)), ""
+			} else if lim != nil && a.RMSEM > *lim { // no survey error brings it back
+				m.ValueM, m.Note = ref(a.RMSEM), "at least: the fit alone is above the limit, and the accuracy of the check survey is not given"
 			}
 		}
 		e.add(fit)

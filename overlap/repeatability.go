@@ -63,6 +63,7 @@ type StripRepeatability struct {
 	P95M     float64
 	LBSCells int
 	LBSRMSDM float64 // of the slope-corrected range
+	LBSMinM  float64 // smallest slope-corrected range: below zero where the slope takes off more than the range
 	LBSMaxM  float64 // largest slope-corrected range
 	LBSP95M  float64 // 95th percentile of its absolute value
 	// For strips with two looks: cells compared, and the median and NMAD of the
@@ -85,8 +86,10 @@ type Repeatability struct {
 	LBSExact    bool // false when the survey's cells do not tile the LBS cell; LBSCellM is then the nearest that they do
 	LBSCells    int
 	LBSRMSDM    float64
+	LBSMinM     float64
 	LBSMaxM     float64
 	LBSP95M     float64
+	LBSBelow    int // cells whose slope takes off more than their range
 	Areas       []LBSArea
 	Strips      []StripRepeatability
 	Roughness   *Grid // plane residual, mean over the strips in a cell, all cells with planes
@@ -122,14 +125,19 @@ func (s *Survey) Repeatability(o RepeatabilityOptions) *Repeatability {
 		sr := StripRepeatability{Strip: i, Cells: len(rough), LookCells: 0, LookM: math.NaN(), LookNMADM: math.NaN()}
 		sr.RMSM, sr.MedianM, sr.P95M = rms(rough), median(rough), quantile(rough, 0.95)
 		p := precisions(cells)
-		sr.LBSCells, sr.LBSRMSDM, sr.LBSMaxM, sr.LBSP95M = lbsFigures(p)
+		sr.LBSCells, sr.LBSRMSDM, sr.LBSMinM, sr.LBSMaxM, sr.LBSP95M = lbsFigures(p)
 		sr.looks(st)
 		r.Strips = append(r.Strips, sr)
 		r.Areas = append(r.Areas, st.lbsAreas(cells, r.LBSCellM, o.AreaCells)...)
 		all, ranges = append(all, rough...), append(ranges, p...)
 	}
 	r.Cells, r.RMSM, r.MedianM, r.P95M = len(all), rms(all), median(all), quantile(all, 0.95)
-	r.LBSCells, r.LBSRMSDM, r.LBSMaxM, r.LBSP95M = lbsFigures(ranges)
+	r.LBSCells, r.LBSRMSDM, r.LBSMinM, r.LBSMaxM, r.LBSP95M = lbsFigures(ranges)
+	for _, p := range ranges {
+		if p < 0 {
+			r.LBSBelow++
+		}
+	}
 	r.noise(freedom)
 	r.Roughness = s.roughnessGrid()
 	return r
@@ -197,17 +205,17 @@ func rms(v []float64) float64 {
 	return math.Sqrt(s / float64(len(v)))
 }
 
-// lbsFigures are count, root mean square, largest and 95th percentile of the
+// lbsFigures are count, root mean square, smallest, largest and 95th percentile of the
 // absolute value of slope-corrected ranges.
-func lbsFigures(p []float64) (n int, rmsd, largest, p95 float64) {
+func lbsFigures(p []float64) (n int, rmsd, smallest, largest, p95 float64) {
 	if len(p) == 0 {
-		return 0, math.NaN(), math.NaN(), math.NaN()
+		return 0, math.NaN(), math.NaN(), math.NaN(), math.NaN()
 	}
 	abs := make([]float64, len(p))
 	for i := range p {
 		abs[i] = math.Abs(p[i])
 	}
-	return len(p), rms(p), slices.Max(p), quantile(abs, 0.95)
+	return len(p), rms(p), slices.Min(p), slices.Max(p), quantile(abs, 0.95)
 }
 
 func (sr *StripRepeatability) looks(st *Strip) {

@@ -177,12 +177,15 @@ func sharePct(g *overlap.Grid, n float32) float64 {
 func fillRepeatability(r *report.Record, s *overlap.Survey, p *overlap.Repeatability) {
 	rep := &report.Repeatability{Cells: int64(p.Cells), RMSM: report.F(p.RMSM), P95M: report.F(p.P95M)}
 	if p.LBSCells > 0 {
-		rep.LBS = &report.Precision{CellM: p.LBSCellM, Cells: int64(p.LBSCells), RMSDM: report.F(p.LBSRMSDM), MaxM: report.F(p.LBSMaxM), P95M: report.F(p.LBSP95M)}
+		rep.LBS = &report.Precision{CellM: p.LBSCellM, Cells: int64(p.LBSCells), RMSDM: report.F(p.LBSRMSDM), MinM: report.F(p.LBSMinM), MaxM: report.F(p.LBSMaxM), P95M: report.F(p.LBSP95M)}
 		for i := range p.Areas {
 			a := &p.Areas[i]
 			e, n := centreOf(a.Ring)
 			rep.LBS.PerArea = append(rep.LBS.PerArea, report.PrecisionArea{ID: "A" + strconv.Itoa(i+1), Strip: s.Strips[a.Strip].ID, EM: e, NM: n,
 				Cells: int64(a.Cells), MinM: report.F(a.MinM), MaxM: report.F(a.MaxM), RMSDM: report.F(a.RMSDM)})
+		}
+		if p.LBSBelow > 0 {
+			rep.Notes = append(rep.Notes, fmt.Sprintf("in %d of %d cells slope times cell is more than the range, so that the rule gives a figure below zero; RMSD, 95th percentile and the limit count it by its size", p.LBSBelow, p.LBSCells))
 		}
 		if !p.LBSExact {
 			rep.Notes = append(rep.Notes, "the grid's cells do not tile the cell of the specification; the nearest that they do was used")

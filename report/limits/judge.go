@@ -3,6 +3,7 @@ package limits
 import (
 	"fmt"
 	"math"
+	"strconv"
 
 	"sidelap/control"
 	"sidelap/report"
@@ -72,6 +73,13 @@ func judgeOne(rec *report.Record, s *Set, l Limit) report.Criterion {
 		c.Limit = report.F(l.Limit)
 	}
 	value, why := m.value(rec)
+	if value == nil && l.Sense == Max && m.atLeast != nil {
+		if least := m.atLeast(rec); least != nil && *least > l.Limit {
+			c.Value, c.Result = least, report.Fail
+			c.Reason = "the RMSE of the fit alone is above the limit; the error of the check point survey, which is unknown, can only add to it"
+			return c
+		}
+	}
 	switch {
 	case value == nil || math.IsNaN(*value) || math.IsInf(*value, 0):
 		c.Reason = report.Text(why)
@@ -92,6 +100,14 @@ func judgeOne(rec *report.Record, s *Set, l Limit) report.Criterion {
 	ok := *value <= l.Limit
 	if l.Sense == Min {
 		ok = *value >= l.Limit
+	}
+	if why := tooFew(rec, m, ok); why != "" {
+		c.Reason = report.Text(why)
+		return c
+	}
+	if why := overCorrected(rec, m, l.Limit); why != "" {
+		c.Reason = report.Text(why)
+		return c
 	}
 	if c.Result = report.Fail; ok {
 		c.Result = report.Pass
@@ -125,6 +141,53 @@ func tooDense(rec *report.Record, id string) string {
 	return "the rule takes the highest less the lowest return of a cell; at the density of this cloud noise alone makes that range, so it is shown and not judged: read the rms of plane residuals"
 }
 
+// minCells is the number of cells that a figure of strips must rest on to be judged: what the diagnosis asks of a pair
+// too. Our proposal; the Lidar Base Specification asks for about 100 cells for each surface inside a strip.
+const minCells = 40
+
+// tooFew tells why a figure of strips rests on too few cells, "" when it does not. The largest difference of few cells
+// is no larger than that of many: beyond the limit it fails all the same.
+func tooFew(rec *report.Record, m *measure, kept bool) string {
+	cells := int64(minCells)
+	switch m.id {
+	case "swath_rmsd", "swath_max", "swath_p95", "swath_within_pct":
+		cells = rec.Separation.Cells
+	case "pair_rmsd", "pair_median":
+		cells = mostCells(rec)
+	case "smooth_max", "smooth_rmsd":
+		cells = rec.Repeatability.LBS.Cells
+	case "smooth_rms", "smooth_p95":
+		cells = rec.Repeatability.Cells
+	}
+	if cells >= minCells || !kept && (m.id == "swath_max" || m.id == "smooth_max") {
+		return ""
+	}
+	if m.id == "pair_rmsd" || m.id == "pair_median" {
+		return fmt.Sprintf("no pair was compared in more than %s: fewer than the %d that are judged", cellsText(cells), minCells)
+	}
+	return fmt.Sprintf("it rests on %s only: fewer than the %d that are judged", cellsText(cells), minCells)
+}
+
+func cellsText(n int64) string {
+	if n == 1 {
+		return "1 cell"
+	}
+	return fmt.Sprintf("%d cells", n)
+}
+
+// overCorrected tells why the largest range of a cell is no difference: where slope times cell is more than the range,
+// what is left is below zero by the slope, not by the noise. "" when a range above zero is beyond the limit, or none is.
+func overCorrected(rec *report.Record, m *measure, limit float64) string {
+	if m.id != "smooth_max" {
+		return ""
+	}
+	p := rec.Repeatability.LBS
+	if p.MinM == nil || p.MaxM == nil || -*p.MinM <= limit || *p.MaxM > limit {
+		return ""
+	}
+	return "the cell farthest from zero has a slope that takes off more than its range: that is the slope, not the noise; choose level hard surfaces"
+}
+
 // unfit tells why check points can not carry a judgement under the set.
 func unfit(rec *report.Record, s *Set, m *measure) string {
 	if m.group != Absolute || rec.Checkpoints == nil {
@@ -135,7 +198,7 @@ func unfit(rec *report.Record, s *Set, m *measure) string {
 		if s.Basis == ASPRSEd1 {
 			times = "three times"
 		}
-		return fmt.Sprintf("the check points are accurate to %.4f m; the standard asks them to be %s as accurate as the class of %g cm", *survey, times, 100*s.ClassM)
+		return fmt.Sprintf("the check points are accurate to %.4f m; the standard asks them to be %s as accurate as the class of %s cm", *survey, times, strconv.FormatFloat(100*s.ClassM, 'g', 4, 64))
 	}
 	return ""
 }

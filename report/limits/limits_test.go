@@ -21,13 +21,13 @@ func resolve(t *testing.T, name string) *limits.Set {
 // record makes a record with the figures of one criterion each, metres.
 func record() *report.Record {
 	return &report.Record{
-		Pairs:         []report.Pair{{A: "1", B: "2", Cells: 10, RMSDM: report.F(0.03), MedianM: report.F(-0.02), SidelapPct: report.F(40), Relation: "opposite"}},
-		Separation:    &report.Separation{Cells: 10, RMSDM: report.F(0.03), MaxAbsM: report.F(0.07)},
-		Repeatability: &report.Repeatability{Cells: 10, RMSM: report.F(0.01), LBS: &report.Precision{Cells: 10, MaxM: report.F(0.02), RMSDM: report.F(0.02)}},
+		Pairs:         []report.Pair{{A: "1", B: "2", Cells: 400, RMSDM: report.F(0.03), MedianM: report.F(-0.02), SidelapPct: report.F(40), Relation: "opposite"}},
+		Separation:    &report.Separation{Cells: 400, RMSDM: report.F(0.03), MaxAbsM: report.F(0.07)},
+		Repeatability: &report.Repeatability{Cells: 400, RMSM: report.F(0.01), LBS: &report.Precision{Cells: 400, MaxM: report.F(0.02), RMSDM: report.F(0.02)}},
 		Checkpoints: &report.Checkpoints{SurveyRMSEM: report.F(0.01),
 			NVA: &report.Accuracy{N: 30, RMSEM: report.F(0.04), RMSEWithSurveyM: report.F(math.Hypot(0.04, 0.01)), Accuracy95M: report.F(1.96 * 0.04), MeanM: report.F(0.001), MinM: report.F(-0.06), MaxM: report.F(0.05)},
 			VVA: &report.Accuracy{N: 5, RMSEM: report.F(0.3), RMSEWithSurveyM: report.F(0.3), P95AbsM: report.F(0.6)}},
-		Coverage: &report.Coverage{StripDensityPerM2: report.F(9), Distribution: &report.Distribution{Cells: 10, WithReturnPct: report.F(95)}, Voids: report.I(0)},
+		Coverage: &report.Coverage{StripDensityPerM2: report.F(9), Distribution: &report.Distribution{Cells: 400, WithReturnPct: report.F(95)}, Voids: report.I(0)},
 	}
 }
 
@@ -108,6 +108,24 @@ func TestJudge(t *testing.T) {
 		{"Edition 2 without the survey's accuracy", "asprs-ed2:5", func(r *report.Record) {
 			r.Checkpoints.SurveyRMSEM, r.Checkpoints.NVA.RMSEWithSurveyM = nil, nil
 		}, report.NotJudged, 4, "nva_rmse_v", report.NotJudged},
+		{"Edition 2 without the survey's accuracy: a fit beyond the limit fails whatever that is", "asprs-ed2:5", func(r *report.Record) {
+			r.Checkpoints.SurveyRMSEM, r.Checkpoints.NVA.RMSEWithSurveyM, r.Checkpoints.NVA.RMSEM = nil, nil, report.F(1.796)
+		}, report.Fail, 1, "nva_rmse_v", report.Fail},
+		{"Edition 2 without the survey's accuracy: a fit on the limit may keep it", "asprs-ed2:5", func(r *report.Record) {
+			r.Checkpoints.SurveyRMSEM, r.Checkpoints.NVA.RMSEWithSurveyM, r.Checkpoints.NVA.RMSEM = nil, nil, report.F(0.05)
+		}, report.NotJudged, 4, "nva_rmse_v", report.NotJudged},
+		{"strips compared in 14 cells", "asprs-ed2:5", func(r *report.Record) { r.Separation.Cells = 14 }, report.NotJudged, 4, "swath_rmsd", report.NotJudged},
+		{"14 cells, one of them beyond the limit", "asprs-ed2:5", func(r *report.Record) {
+			r.Separation.Cells, r.Separation.MaxAbsM = 14, report.F(0.3)
+		}, report.Fail, 1, "swath_max", report.Fail},
+		{"one smooth cell", "asprs-ed2:5", func(r *report.Record) { r.Repeatability.LBS.Cells = 1 }, report.NotJudged, 4, "smooth_max", report.NotJudged},
+		{"40 smooth cells", "asprs-ed2:5", func(r *report.Record) { r.Repeatability.LBS.Cells = 40 }, report.Pass, 0, "smooth_max", report.Pass},
+		{"the largest counts by its size, as the RMSD does", "asprs-ed2:5", func(r *report.Record) {
+			r.Repeatability.LBS.MinM, r.Repeatability.LBS.MaxM = report.F(-0.025), report.F(0.01)
+		}, report.Pass, 0, "smooth_max", report.Pass},
+		{"slope takes off more than the range: no pass from that", "asprs-ed2:5", func(r *report.Record) {
+			r.Repeatability.LBS.MinM, r.Repeatability.LBS.MaxM = report.F(-0.12), report.F(0.01)
+		}, report.NotJudged, 4, "smooth_max", report.NotJudged},
 		{"no check points", "asprs-ed2:5", func(r *report.Record) { r.Checkpoints = nil }, report.NotJudged, 4, "nva_rmse_v", report.NotJudged},
 		{"a failing strip is a fail also without check points", "asprs-ed2:5", func(r *report.Record) {
 			r.Checkpoints, r.Separation.RMSDM = nil, report.F(0.2)
@@ -262,5 +280,37 @@ func TestDenseCloud(t *testing.T) {
 		if want := map[string]string{report.Fail: report.Fail, report.NotJudged: report.Pass}[c.result]; v.Result != want {
 			t.Errorf("%g returns per m2: verdict %s, want %s: %+v", c.densityPerM2, v.Result, want, v.Criteria)
 		}
+	}
+}
+
+// TestWorstPair leaves pairs of a few cells out while others have enough.
+func TestWorstPair(t *testing.T) {
+	s, err := limits.Parse("own.toml", []byte("units = \"metres\"\n[[criterion]]\nid = \"pair_rmsd\"\nmax = 0.1\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		cells [2]int64
+		want  string
+	}{{[2]int64{400, 3}, report.Pass}, {[2]int64{400, 40}, report.Fail}, {[2]int64{39, 3}, report.NotJudged}} {
+		rec := &report.Record{Pairs: []report.Pair{{A: "1", B: "2", Cells: c.cells[0], RMSDM: report.F(0.03)}, {A: "1", B: "3", Cells: c.cells[1], RMSDM: report.F(0.5)}}}
+		if got := limits.Judge(rec, s); got.Result != c.want {
+			t.Errorf("pairs of %d cells: %s, want %s", c.cells, got.Result, c.want)
+		}
+	}
+}
+
+// TestNoComparableCells: overlaps without a cell to compare are not called no overlap.
+func TestNoComparableCells(t *testing.T) {
+	rec := record()
+	rec.Separation = &report.Separation{Pairs: 1, Flagged: []report.Flagged{{Reason: "steep", Cells: 120}, {Reason: "thin", Cells: 7}}}
+	rec.Pairs[0].Cells = 0
+	c := find(t, limits.Judge(rec, resolve(t, "asprs-ed2:5")), "swath_rmsd")
+	if c.Result != report.NotJudged || !strings.Contains(string(c.Reason), "steep 120, thin 7") {
+		t.Errorf("%s: %s", c.Result, c.Reason)
+	}
+	rec.Pairs = nil
+	if c := find(t, limits.Judge(rec, resolve(t, "asprs-ed2:5")), "swath_rmsd"); c.Reason != report.NoOverlap {
+		t.Errorf("without a pair: %s", c.Reason)
 	}
 }
