@@ -6,8 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"net/url"
-	"path/filepath"
+	"sidelap/las/disk"
 	"strconv"
 	"strings"
 
@@ -27,12 +26,7 @@ func readGeoPackage(path string, o ListOptions) (*List, error) {
 	refuse := func(err error) error {
 		return &ListError{Path: path, Err: err, Remedy: "export the points as CSV with headings: name, easting, northing, height"}
 	}
-	abs, err := filepath.Abs(path)
-	if err != nil {
-		return nil, err
-	}
-	u := url.URL{Scheme: "file", Path: abs, RawQuery: "mode=ro&immutable=1"}
-	db, err := sql.Open("sqlite", u.String())
+	db, err := sql.Open("sqlite", disk.URI(path)+"?mode=ro&immutable=1")
 	if err != nil {
 		return nil, refuse(err)
 	}

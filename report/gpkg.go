@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"sidelap/las/crs"
+	"sidelap/las/disk"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/encoding/wkb"
@@ -37,13 +38,13 @@ func WriteGPKG(path string, rec *Record, l *Layers, c *crs.CRS) error {
 	}
 	if err := fillGPKG(tmp, rec, l, c); err != nil {
 		os.Remove(tmp)
-		return fmt.Errorf("%s: %w", path, err)
+		return &disk.Error{Path: path, Err: fmt.Errorf("cannot be written: %w", err)}
 	}
 	return os.Rename(tmp, path)
 }
 
 func fillGPKG(tmp string, rec *Record, l *Layers, c *crs.CRS) error {
-	db, err := sql.Open("sqlite", "file:"+tmp+"?_pragma=journal_mode(OFF)&_pragma=synchronous(OFF)")
+	db, err := sql.Open("sqlite", disk.URI(tmp)+"?_pragma=journal_mode(OFF)&_pragma=synchronous(OFF)")
 	if err != nil {
 		return err
 	}

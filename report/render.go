@@ -57,7 +57,7 @@ func RenderContext(ctx context.Context, dir string, rec *Record, l *Layers, o Re
 		}
 	}()
 	if err := RenderInto(ctx, f.Path, rec, l, o); err != nil {
-		return err
+		return f.Named(err, dir)
 	}
 	return f.Replace(keep...)
 }

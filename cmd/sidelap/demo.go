@@ -85,7 +85,7 @@ func flyInto(ctx context.Context, dir string) (flight *simulate.Flight, err erro
 		}
 	}()
 	if flight, err = simulate.WriteSurveyContext(ctx, tmp.Path, simulate.DemoScenario(), simulate.CloudOptions{}); err != nil {
-		return nil, err
+		return nil, tmp.Named(err, dir)
 	}
 	return flight, moveInto(dir, tmp.Path)
 }

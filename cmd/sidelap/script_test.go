@@ -2,14 +2,11 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"encoding/json"
 	"fmt"
 	"math"
 	"os"
-	"os/signal"
 	"path/filepath"
-	"syscall"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -20,15 +17,10 @@ import (
 
 // TestMain makes the test binary serve as sidelap in the scripts.
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){
-		"sidelap": func() {
-			ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-			code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
-			stop()
-			os.Exit(code)
-		},
-		"same":   sameFiles,
-		"metres": sameMetres,
+	testscript.Main(tidyM{m}, map[string]func(){
+		"sidelap": main,
+		"same":    sameFiles,
+		"metres":  sameMetres,
 	})
 }
 

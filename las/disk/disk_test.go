@@ -264,3 +264,15 @@ func TestRead(t *testing.T) {
 		}
 	}
 }
+
+// Forms of file URIs as SQLite takes them: https://sqlite.org/uri.html, section 3.1 and 3.2.
+func TestURI(t *testing.T) {
+	for path, want := range map[string]string{
+		"/data/a.gpkg": "file:///data/a.gpkg", "/a b/50%41?x#y.gpkg": "file:///a%20b/50%2541%3Fx%23y.gpkg",
+		"C:/Survey/a.gpkg": "file:///C:/Survey/a.gpkg", "//server/share/a.gpkg": "file:////server/share/a.gpkg",
+	} {
+		if got := slashURI(path); got != want {
+			t.Errorf("%s: %s, want %s", path, got, want)
+		}
+	}
+}

@@ -94,6 +94,17 @@ func NewFolder(path string, keep ...string) (*Folder, error) {
 	}
 }
 
+// Named returns err with the name final for the folder where it names a file in it.
+func (f *Folder) Named(err error, final string) error {
+	var e *Error
+	if rest := ""; errors.As(err, &e) && f.Path != "" {
+		if rest, _ = filepath.Rel(f.Path, e.Path); filepath.IsLocal(rest) {
+			return &Error{filepath.Join(final, rest), e.Err, e.Remedy}
+		}
+	}
+	return err
+}
+
 // Close removes what was not given its name.
 func (f *Folder) Close() error {
 	if f.lock != nil {

@@ -4,8 +4,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"net/url"
-	"path/filepath"
+	"sidelap/las/disk"
 	"slices"
 	"strings"
 
@@ -17,12 +16,7 @@ import (
 //
 // Source: OGC GeoPackage 1.3, clauses 2.1.5 (geometry columns) and 2.1.3 (binary header).
 func (p *Plan) readGeoPackage(path string) error {
-	abs, err := filepath.Abs(path)
-	if err != nil {
-		return err
-	}
-	u := url.URL{Scheme: "file", Path: abs, RawQuery: "mode=ro&immutable=1"}
-	db, err := sql.Open("sqlite", u.String())
+	db, err := sql.Open("sqlite", disk.URI(path)+"?mode=ro&immutable=1")
 	if err != nil {
 		return fmt.Errorf("GeoPackage: %w", err)
 	}

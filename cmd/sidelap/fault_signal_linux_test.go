@@ -1,0 +1,273 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+)
+
+// moment tells whether a process has come to where it shall be struck.
+type moment func(pid int) bool
+
+// holds waits until the process has a file open whose name ends so.
+func holds(ending string) moment {
+	return func(pid int) bool {
+		dir := filepath.Join("/proc", strconv.Itoa(pid), "fd")
+		entries, _ := os.ReadDir(dir)
+		for _, e := range entries {
+			if to, _ := os.Readlink(filepath.Join(dir, e.Name())); strings.HasSuffix(to, ending) {
+				return true
+			}
+		}
+		return false
+	}
+}
+
+// writes waits until something hidden is in the folder "out", at any depth.
+func (b *bench) writes() moment {
+	return func(int) bool {
+		for _, pattern := range []string{".*", "*/.*", "*/.*/*"} {
+			if found, _ := filepath.Glob(filepath.Join(b.dir, "out", pattern)); len(found) > 0 {
+				return true
+			}
+		}
+		return false
+	}
+}
+
+// strike runs a command, stops it when the moment has come, does what act does, lets it go on and
+// waits for its end. It reports false when the process ended before.
+func (b *bench) strike(c *exec.Cmd, when moment, act func(*os.Process)) (ended, bool) {
+	b.t.Helper()
+	var out, errs bytes.Buffer
+	c.Stdout, c.Stderr = &out, &errs
+	if err := c.Start(); err != nil {
+		b.t.Fatal(err)
+	}
+	over := make(chan error, 1)
+	go func() { over <- c.Wait() }()
+	struck := false
+	for limit := time.Now().Add(time.Minute); ; time.Sleep(100 * time.Microsecond) {
+		select {
+		case <-over:
+			return ended{c.ProcessState.ExitCode(), out.String(), errs.String()}, struck
+		default:
+		}
+		if time.Now().After(limit) {
+			c.Process.Kill()
+			b.t.Fatalf("%q: no end after a minute: %s", c.Args, errs.String())
+		}
+		if struck || !when(c.Process.Pid) {
+			continue
+		}
+		c.Process.Signal(syscall.SIGSTOP)
+		if when(c.Process.Pid) { // still there
+			act(c.Process)
+			struck = true
+		}
+		c.Process.Signal(syscall.SIGCONT)
+	}
+}
+
+// caught strikes until the process is caught at the moment.
+func (b *bench) caught(t *testing.T, args []string, when moment, act func(*os.Process)) ended {
+	t.Helper()
+	for range 20 {
+		r, struck := b.strike(b.command(args...), when, act)
+		if struck {
+			return r
+		}
+		b.empty()
+	}
+	t.Fatalf("%q was never caught", args)
+	return ended{}
+}
+
+func send(s os.Signal) func(*os.Process) { return func(p *os.Process) { p.Signal(s) } }
+
+// Ctrl-C, a termination signal and kill -9 while reading and while writing: no output under a final name, exit 130,
+// inputs as they were, nothing hidden left unless killed; and the run after it gives what an undisturbed run gives.
+func TestFaultSignals(t *testing.T) {
+	if testing.Short() {
+		t.Skip("some thirty runs of the program")
+	}
+	b := newBench(t)
+	b.bigCloud("big.las", 3_000_000)
+	if r := b.run(assessArgs()...); r.code != exitWithin && r.code != exitExceeded {
+		t.Fatal(r)
+	}
+	want := b.record("results/results.json")
+	b.empty()
+	big := []string{"assess", "../in/big.las"}
+	lists := []string{"checkpoints", "--checkpoints", "../in/checkpoints.csv", "../in/big.las"}
+	repack := []string{"repack", "../in/big.las", "big.laz"}
+	correct := []string{"correct", "--force", "--trajectory", "../in/trajectory/flight.sbet", "--out", "corrected", "../in/cloud"}
+	for _, c := range []struct {
+		name string
+		args []string
+		when moment
+		sig  syscall.Signal
+	}{
+		{"assess reading", big, holds("big.las"), syscall.SIGINT},
+		{"assess reading, terminated", big, holds("big.las"), syscall.SIGTERM},
+		{"assess reading, hung up", big, holds("big.las"), syscall.SIGHUP},
+		{"assess reading, killed", big, holds("big.las"), syscall.SIGKILL},
+		{"assess writing", assessArgs(), b.writes(), syscall.SIGINT},
+		{"assess writing, killed", assessArgs(), b.writes(), syscall.SIGKILL},
+		{"strips reading", []string{"strips", "../in/big.las"}, holds("big.las"), syscall.SIGINT},
+		{"checkpoints reading", lists, holds("big.las"), syscall.SIGINT},
+		{"repack writing", repack, b.writes(), syscall.SIGINT},
+		{"repack writing, terminated", repack, b.writes(), syscall.SIGTERM},
+		{"repack writing, killed", repack, b.writes(), syscall.SIGKILL},
+		{"demo flying", []string{"demo", "demo"}, b.writes(), syscall.SIGINT},
+		{"demo flying, hung up", []string{"demo", "demo"}, b.writes(), syscall.SIGHUP},
+		{"demo flying, killed", []string{"demo", "demo"}, b.writes(), syscall.SIGKILL},
+		{"field reading", []string{"field", "--out", "field", "../in/big.las"}, holds("big.las"), syscall.SIGINT},
+		{"field reading, killed", []string{"field", "--out", "field", "../in/big.las"}, holds("big.las"), syscall.SIGKILL},
+		{"correct reading", []string{"correct", "--out", "corrected", "../in/big.las"}, holds("big.las"), syscall.SIGINT},
+		{"correct writing", correct, b.writes(), syscall.SIGINT},
+		{"correct writing, terminated", correct, b.writes(), syscall.SIGTERM},
+		{"correct writing, killed", correct, b.writes(), syscall.SIGKILL},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			defer b.empty()
+			r := b.caught(t, c.args, c.when, send(c.sig))
+			b.untouched(t)
+			left := b.list("out")
+			if !hidden(left) {
+				t.Errorf("under a final name: %q", left)
+			}
+			if c.sig == syscall.SIGKILL {
+				if r.code != -1 {
+					t.Errorf("exit %d after a kill", r.code)
+				}
+				return
+			}
+			if r.code != exitInterrupted || r.stderr != "sidelap: interrupted; nothing was written under a final name\n" && c.args[0] != "demo" || r.stdout != "" {
+				t.Errorf("exit %d, stdout %q, stderr %q", r.code, r.stdout, r.stderr)
+			}
+			if len(left) > 0 {
+				t.Errorf("left behind: %q", left)
+			}
+		})
+	}
+	for _, c := range []struct {
+		name string
+		args []string
+		file string // of the results, that a run without a kill makes alike; none: only whether there are any
+	}{
+		{"assess", assessArgs(), "results/results.json"},
+		{"repack", repack, "big.laz"},
+		{"demo", []string{"demo", "demo"}, ""},
+	} {
+		t.Run(c.name+" behind a kill", func(t *testing.T) { // with what the killed one left
+			defer b.empty()
+			if r := b.caught(t, c.args, b.writes(), send(syscall.SIGKILL)); r.code != -1 || len(b.list("out")) == 0 {
+				t.Fatalf("exit %d, and nothing is left to be swept", r.code)
+			}
+			r := b.run(c.args...)
+			if r.code != exitWithin && r.code != exitExceeded {
+				t.Errorf("exit %d, %s", r.code, r.stderr)
+			}
+			for _, n := range b.list("out") {
+				if hidden([]string{n}) {
+					t.Errorf("not swept: %s", n)
+				}
+			}
+			if c.file == "results/results.json" && b.record(c.file) != want {
+				t.Error("other results than without the kill")
+			}
+			b.untouched(t)
+		})
+	}
+	t.Run("demo assessing", func(t *testing.T) {
+		defer b.empty()
+		r := b.caught(t, []string{"demo", "demo"}, b.there("demo/TRUTH.txt"), send(syscall.SIGINT))
+		if r.code != exitInterrupted || !strings.Contains(r.stderr, "the survey is in demo, its results are not") {
+			t.Errorf("exit %d, %s", r.code, r.stderr)
+		}
+	})
+	t.Run("hung up, which nohup ignores", func(t *testing.T) {
+		defer b.empty()
+		cmd := exec.Command("sh", append([]string{"-c", `trap "" HUP; exec "$@"`, "sh", b.program}, repack...)...)
+		cmd.Dir = filepath.Join(b.dir, "out")
+		if r, struck := b.strike(cmd, b.writes(), send(syscall.SIGHUP)); !struck || r.code != exitWithin {
+			t.Errorf("struck %t, exit %d, %s", struck, r.code, r.stderr)
+		}
+	})
+}
+
+// there waits until a file of the folder "out" has its name.
+func (b *bench) there(name string) moment {
+	return func(int) bool {
+		_, err := os.Stat(filepath.Join(b.dir, "out", filepath.FromSlash(name)))
+		return err == nil
+	}
+}
+
+// A disk that is full, as a limit on the size of files and as a small file system: exit 3, what could not be
+// written and why, nothing left.
+func TestFaultDiskFull(t *testing.T) {
+	b := newBench(t)
+	limited := func(blocks int, args ...string) ended {
+		c := exec.Command("sh", append([]string{"-c", "ulimit -f " + strconv.Itoa(blocks) + `; exec "$@"`, "sh", b.program}, args...)...)
+		c.Dir = filepath.Join(b.dir, "out")
+		return b.finish(c)
+	}
+	for _, c := range []struct {
+		name   string
+		blocks int
+		args   []string
+	}{
+		{"assess", 4, assessArgs()},
+		{"assess, later", 400, assessArgs()},
+		{"repack", 40, []string{"repack", "../in/cloud/strip_101.las", "x.laz"}},
+		{"demo", 2000, []string{"demo", "demo"}},
+		{"correct", 400, []string{"correct", "--force", "--trajectory", "../in/trajectory/flight.sbet", "../in/cloud"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := limited(c.blocks, c.args...)
+			if r.code != exitInput || !strings.Contains(r.stderr, "file too large") {
+				t.Errorf("exit %d, stderr %q", r.code, r.stderr)
+			}
+			b.clean(t)
+			b.empty()
+		})
+	}
+	t.Run("standard output", func(t *testing.T) {
+		full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
+		if err != nil {
+			t.Skip(err)
+		}
+		defer full.Close()
+		for _, args := range [][]string{{"strips", "../in/cloud"}, {"strips", "--json", "../in/cloud"}, {"limits"}, {"checkpoints", "--checkpoints", "../in/checkpoints.csv", "../in/cloud"}} {
+			var errs bytes.Buffer
+			c := b.command(args...)
+			c.Stdout, c.Stderr = full, &errs
+			c.Run()
+			if c.ProcessState.ExitCode() != exitInput || !strings.Contains(errs.String(), "no space left") {
+				t.Errorf("%q: exit %d, %q", args, c.ProcessState.ExitCode(), errs.String())
+			}
+		}
+	})
+	t.Run("file system", func(t *testing.T) {
+		out := filepath.Join(b.dir, "out")
+		if err := syscall.Mount("tmpfs", out, "tmpfs", 0, "size=256k"); err != nil {
+			t.Skip("may not mount a small file system: ", err)
+		}
+		defer syscall.Unmount(out, 0)
+		for _, args := range [][]string{assessArgs(), {"repack", "../in/cloud/strip_101.las", "x.las"}, {"demo", "demo"}} {
+			if r := b.run(args...); r.code != exitInput || !strings.Contains(r.stderr, "no space left") && !strings.Contains(r.stderr, "disk is full") || strings.Contains(r.stderr, ".part") {
+				t.Errorf("%s: exit %d, stderr %q", args[0], r.code, r.stderr)
+			}
+			b.clean(t)
+			b.empty()
+		}
+	})
+}
