@@ -153,7 +153,7 @@ func (c *Collector) offer(ch *las.Chunk, i int, near []int32, file int) {
 		}
 		r.DistM2 = d2
 		s.returns, s.sorted = append(s.returns, r), false
-		if len(s.returns) >= 2*c.keep {
+		if len(s.returns) >= c.keep+c.keep/4 {
 			s.trim(c.keep)
 		}
 	}
@@ -308,6 +308,9 @@ func (c *Collector) Merge(b *Collector) {
 	}
 	for i := range min(len(c.sites), len(b.sites)) {
 		s := &c.sites[i]
+		if need := len(s.returns) + len(b.sites[i].returns); need > cap(s.returns) { // append would make room for more
+			s.returns = append(make([]Return, 0, need), s.returns...)
+		}
 		s.returns, s.sorted = append(s.returns, b.sites[i].returns...), false
 		s.dropped += b.sites[i].dropped
 		s.limitM2 = min(s.limitM2, b.sites[i].limitM2)

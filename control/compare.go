@@ -3,7 +3,10 @@ package control
 import (
 	"fmt"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 )
 
 // Reason says why a point did not enter an accuracy figure. The empty reason means it did.
@@ -136,20 +139,30 @@ func (c *Collector) Evaluate(o EvaluateOptions) *Comparison {
 	ground := groundFilter(o, cmp.Classified)
 	cmp.Surface = surfaceText(o, cmp.Classified)
 	sites := make([]*groundSite, len(c.points))
-	for i := range c.points {
-		sites[i] = c.groundAt(i, ground, o)
-	}
+	each(len(sites), func(i int) { sites[i] = c.groundAt(i, ground, o) })
 	cmp.SpacingM = typicalSpacing(sites)
 	if o.MaxEdgeM == 0 {
 		o.MaxEdgeM = max(1, 5*cmp.SpacingM)
 	}
 	cmp.Points = make([]PointResult, len(c.points))
-	for i, s := range sites {
-		cmp.Points[i] = s.result(o)
-	}
+	each(len(sites), func(i int) { cmp.Points[i] = sites[i].result(o) })
 	markDuplicates(cmp.Points)
 	cmp.finish(c, o)
 	return cmp
+}
+
+// each calls f for 0..n-1 on all cores.
+func each(n int, f func(i int)) {
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wg.Go(func() {
+			for i := next.Add(1) - 1; i < int64(n); i = next.Add(1) - 1 {
+				f(int(i))
+			}
+		})
+	}
+	wg.Wait()
 }
 
 // finish counts, summarizes and warns.

@@ -45,6 +45,13 @@ type Accumulator struct {
 	recent   [64]*segment
 	b        batch
 	store
+
+	budget   int64 // bytes of tables in memory, 0 for no bound
+	spillDir string
+	own      *spillFile          // where this accumulator writes
+	files    map[*spillFile]bool // those that spilled refers to
+	spilled  []tileRef
+	err      error
 }
 
 type tileKey struct{ segment, col, row int32 }
@@ -71,7 +78,7 @@ func (a *Accumulator) Options() Options { return a.o }
 // Counts returns what became of the points so far.
 func (a *Accumulator) Counts() Counts { return a.counts }
 
-// Cells returns the number of (source, segment, cell) entries: what memory grows with.
+// Cells returns the number of (source, segment, cell) entries in memory.
 func (a *Accumulator) Cells() int { return int(a.n) }
 
 // segment finds or makes a segment.
@@ -116,7 +123,7 @@ func (a *Accumulator) tileOf(s *segment, col, row int32) *tile {
 }
 
 // Merge adds the sums of b, which stays as it was. Both must have the same
-// options. The result does not depend on the order of merging.
+// options. The result does not depend on the order of merging. It returns the error of Err, too.
 func (a *Accumulator) Merge(b *Accumulator) error {
 	if a == b {
 		return fmt.Errorf("an accumulator cannot be merged with itself")
@@ -124,11 +131,21 @@ func (a *Accumulator) Merge(b *Accumulator) error {
 	if err := a.sameOptions(b.o); err != nil {
 		return err
 	}
+	if b.err != nil {
+		return b.err
+	}
 	a.counts.add(b.counts)
 	local := make([]*segment, len(b.segments))
 	for i, s := range b.segments {
 		local[i] = a.segment(s.key)
 		local[i].merge(s)
+	}
+	for f := range b.files {
+		a.take(f)
+	}
+	for _, r := range b.spilled {
+		r.segment = local[r.segment].id
+		a.spilled = append(a.spilled, r)
 	}
 	for i := range b.nTiles {
 		from := b.tile(i)
@@ -142,8 +159,9 @@ func (a *Accumulator) Merge(b *Accumulator) error {
 			}
 			a.at(to.slot[j]).merge(b.at(slot))
 		}
+		a.keepBudget()
 	}
-	return nil
+	return a.err
 }
 
 func (a *Accumulator) sameOptions(o Options) error {

@@ -101,6 +101,7 @@ func (a *Accumulator) Add(c *las.Chunk, file int) {
 			i = j
 		}
 	}
+	a.keepBudget()
 }
 
 // stretch returns the segment of point i of the block and the end of the points that are in it too.

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/bits"
 	"slices"
 )
 
@@ -33,28 +34,30 @@ func (a *Accumulator) MarshalBinary() ([]byte, error) {
 		order[s.id] = int32(i)
 		w.segment(s)
 	}
-	tiles := make([]*tile, a.nTiles)
-	for i := range tiles {
-		tiles[i] = a.tile(uint32(i))
-	}
-	slices.SortFunc(tiles, func(x, y *tile) int {
+	refs := a.refs()
+	slices.SortFunc(refs, func(x, y tileRef) int {
 		return cmp.Or(cmp.Compare(order[x.segment], order[y.segment]), cmp.Compare(x.row, y.row), cmp.Compare(x.col, y.col))
 	})
-	w.u64(uint64(len(tiles)))
-	for _, t := range tiles {
-		var mask uint64
-		for j, slot := range t.slot {
-			if slot != 0 {
-				mask |= 1 << j
-			}
+	at := len(w.b)
+	w.u64(0)
+	var cells tileCells
+	tiles := uint64(0)
+	for len(refs) > 0 {
+		t, n := refs[0], 1
+		for n < len(refs) && refs[n].segment == t.segment && refs[n].row == t.row && refs[n].col == t.col {
+			n++
 		}
-		w.u64(uint64(order[t.segment]), uint64(int64(t.col)), uint64(int64(t.row)), mask)
-		for _, slot := range t.slot {
-			if slot != 0 {
-				w.moments(a.at(slot))
-			}
+		if err := cells.load(a, refs[:n]); err != nil {
+			return nil, err
 		}
+		refs = refs[n:]
+		w.u64(uint64(order[t.segment]), uint64(int64(t.col)), uint64(int64(t.row)), cells.mask)
+		for mask := cells.mask; mask != 0; mask &= mask - 1 {
+			w.moments(&cells.m[bits.TrailingZeros64(mask)])
+		}
+		tiles++
 	}
+	binary.LittleEndian.PutUint64(w.b[at:], tiles)
 	return w.b, nil
 }
 

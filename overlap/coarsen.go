@@ -1,5 +1,10 @@
 package overlap
 
+import (
+	"errors"
+	"math/bits"
+)
+
 // minCellReturns is the number of first returns of a strip in a cell, as the
 // first quartile over the lines, below which automatic cells are made twice as wide.
 const minCellReturns = 7
@@ -23,15 +28,17 @@ func (a *Accumulator) coarsen() (*Accumulator, error) {
 		local[i] = b.segment(s.key)
 		local[i].merge(s)
 	}
+	b.SetBudget(a.budget, a.spillDir)
 	half := a.cell / 2
-	for i := range a.nTiles {
-		t := a.tile(i)
-		for j, slot := range t.slot {
-			if slot == 0 {
-				continue
-			}
+	var cells tileCells
+	for _, t := range a.refs() {
+		if err := cells.load(a, []tileRef{t}); err != nil {
+			return nil, errors.Join(err, b.Close())
+		}
+		for mask := cells.mask; mask != 0; mask &= mask - 1 {
+			j := bits.TrailingZeros64(mask)
 			col, row := t.col<<tileBits+int32(j&(tileSide-1)), t.row<<tileBits+int32(j>>tileBits)
-			m := *a.at(slot)
+			m := &cells.m[j]
 			// From the south-west corners: centre of the small cell about that of the large one.
 			dx, dy := half, half
 			if col&1 == 0 {
@@ -42,8 +49,12 @@ func (a *Accumulator) coarsen() (*Accumulator, error) {
 			}
 			m.move(dx, dy)
 			m.occupied = coarsenBits(m.occupied, o.SubCells, int(col&1), int(row&1))
-			b.momentsOf(local[t.segment], col>>1, row>>1).merge(&m)
+			b.momentsOf(local[t.segment], col>>1, row>>1).merge(m)
 		}
+		b.keepBudget()
+	}
+	if b.err != nil {
+		return nil, errors.Join(b.err, b.Close())
 	}
 	return b, nil
 }

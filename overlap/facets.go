@@ -3,6 +3,7 @@ package overlap
 import (
 	"cmp"
 	"math"
+	"math/bits"
 	"slices"
 )
 
@@ -13,9 +14,9 @@ const lookSplitS = 2.0
 // stripTile is a tile with the strip and the time of its segment.
 type stripTile struct {
 	strip int32
-	index int64 // of the segment
 	order int32 // of the segment in the canonical order
-	t     *tile
+	index int64 // of the segment
+	ref   tileRef
 }
 
 // cellSum collects a cell over the segments of a strip.
@@ -42,7 +43,7 @@ type tileSums struct {
 }
 
 // facets joins the sums of each strip's segments to its facets.
-func (a *Accumulator) facets(s *Survey, passes []pass, segments []*segment) {
+func (a *Accumulator) facets(s *Survey, passes []pass, segments []*segment, refs []tileRef) error {
 	s.strip = make(map[segmentKey]int32, len(a.segments))
 	strip := make([]int32, len(a.segments))
 	order, index := make([]int32, len(a.segments)), make([]int64, len(a.segments))
@@ -60,70 +61,97 @@ func (a *Accumulator) facets(s *Survey, passes []pass, segments []*segment) {
 			}
 		}
 	}
-	tiles := make([]stripTile, 0, a.nTiles)
-	cells := make([]int, len(passes))
-	for i := range a.nTiles {
-		t := a.tile(i)
-		if k := strip[t.segment]; k >= 0 {
-			for _, slot := range t.slot {
-				if slot != 0 {
-					cells[k]++
-				}
-			}
-			tiles = append(tiles, stripTile{k, index[t.segment], order[t.segment], t})
+	tiles := make([]stripTile, 0, len(refs))
+	for _, r := range refs {
+		if k := strip[r.segment]; k >= 0 {
+			tiles = append(tiles, stripTile{k, order[r.segment], index[r.segment], r})
 		}
 	}
 	slices.SortFunc(tiles, func(x, y stripTile) int {
-		return cmp.Or(cmp.Compare(x.strip, y.strip), cmp.Compare(x.t.row, y.t.row),
-			cmp.Compare(x.t.col, y.t.col), cmp.Compare(x.order, y.order))
+		return cmp.Or(cmp.Compare(x.strip, y.strip), cmp.Compare(x.ref.row, y.ref.row),
+			cmp.Compare(x.ref.col, y.ref.col), cmp.Compare(x.order, y.order))
 	})
-	for i := range s.Strips {
-		s.Strips[i].Facets = make([]Facet, 0, cells[i])
+	for i, n := range cellsOf(tiles, len(passes)) {
+		s.Strips[i].Facets = make([]Facet, 0, n)
 	}
-	var band []tileSums
+	b := bander{a: a}
 	for i := 0; i < len(tiles); {
 		j := i + 1
-		for j < len(tiles) && tiles[j].strip == tiles[i].strip && tiles[j].t.row == tiles[i].t.row {
+		for j < len(tiles) && tiles[j].strip == tiles[i].strip && tiles[j].ref.row == tiles[i].ref.row {
 			j++
 		}
 		st := &s.Strips[tiles[i].strip]
 		index0 := passes[st.Index].firstTimed()
-		band = a.sumBand(tiles[i:j], band[:0], index0)
-		a.bandFacets(st, band, tiles[i].t.row<<tileBits, index0)
+		if err := b.sum(tiles[i:j], index0); err != nil {
+			return err
+		}
+		a.bandFacets(st, b.band, tiles[i].ref.row<<tileBits, index0)
 		i = j
 	}
 	for i := range s.Strips {
 		s.Strips[i].settleLooks(a.o)
 	}
+	return nil
 }
 
-// sumBand sums one row of tiles of one strip over its segments. The memory of
-// band is used again.
-func (a *Accumulator) sumBand(tiles []stripTile, band []tileSums, index0 int64) []tileSums {
-	for i := range tiles {
-		if i == 0 || tiles[i].t.col != tiles[i-1].t.col {
-			if len(band) < cap(band) {
-				band = band[:len(band)+1]
-			} else {
-				band = append(band, tileSums{})
-			}
-			b := &band[len(band)-1]
-			b.col, b.at, b.sums = tiles[i].t.col, [tileSide * tileSide]uint16{}, b.sums[:0]
+// cellsOf counts the cells of each strip, from tiles in order of strip and place.
+func cellsOf(tiles []stripTile, strips int) []int {
+	n := make([]int, strips)
+	for i := 0; i < len(tiles); {
+		first, mask := &tiles[i], uint64(0)
+		for ; i < len(tiles) && tiles[i].strip == first.strip && tiles[i].ref.row == first.ref.row && tiles[i].ref.col == first.ref.col; i++ {
+			mask |= tiles[i].ref.mask
 		}
-		b := &band[len(band)-1]
-		for k, slot := range tiles[i].t.slot {
-			if slot == 0 {
-				continue
+		n[first.strip] += bits.OnesCount64(mask)
+	}
+	return n
+}
+
+// bander sums one row of tiles of one strip over its segments. Its memory is used again.
+type bander struct {
+	a     *Accumulator
+	band  []tileSums
+	parts []tileRef
+	cells tileCells
+}
+
+func (b *bander) sum(tiles []stripTile, index0 int64) error {
+	b.band = b.band[:0]
+	for i := 0; i < len(tiles); {
+		if i == 0 || tiles[i].ref.col != tiles[i-1].ref.col {
+			b.next(tiles[i].ref.col)
+		}
+		first := &tiles[i]
+		b.parts = b.parts[:0]
+		for ; i < len(tiles) && tiles[i].ref.col == first.ref.col && tiles[i].order == first.order; i++ {
+			b.parts = append(b.parts, tiles[i].ref)
+		}
+		if err := b.cells.load(b.a, b.parts); err != nil {
+			return err
+		}
+		t := &b.band[len(b.band)-1]
+		for mask := b.cells.mask; mask != 0; mask &= mask - 1 {
+			k := bits.TrailingZeros64(mask)
+			if t.at[k] == 0 {
+				t.sums = append(t.sums, cellSum{index: noTime})
+				t.at[k] = uint16(len(t.sums))
+				t.sums[len(t.sums)-1].m.reset()
 			}
-			if b.at[k] == 0 {
-				b.sums = append(b.sums, cellSum{index: noTime})
-				b.at[k] = uint16(len(b.sums))
-				b.sums[len(b.sums)-1].m.reset()
-			}
-			b.sums[b.at[k]-1].add(a.at(slot), tiles[i].index, index0, a.o.SegmentS)
+			t.sums[t.at[k]-1].add(&b.cells.m[k], first.index, index0, b.a.o.SegmentS)
 		}
 	}
-	return band
+	return nil
+}
+
+// next begins the next tile of the band.
+func (b *bander) next(col int32) {
+	if len(b.band) < cap(b.band) {
+		b.band = b.band[:len(b.band)+1]
+	} else {
+		b.band = append(b.band, tileSums{})
+	}
+	t := &b.band[len(b.band)-1]
+	t.col, t.at, t.sums = col, [tileSide * tileSide]uint16{}, t.sums[:0]
 }
 
 // bandFacets appends the facets of a band in grid order.

@@ -118,6 +118,6 @@ func (s *store) newTile(segment, col, row int32) *tile {
 	}
 	t := s.tile(s.nTiles)
 	s.nTiles++
-	t.segment, t.col, t.row = segment, col, row
+	*t = tile{segment: segment, col: col, row: row}
 	return t
 }

@@ -18,9 +18,11 @@ var ErrNoPoints = errors.New("no usable points: all are withheld, noise, or with
 func (a *Accumulator) Survey(o SurveyOptions) (*Survey, error) {
 	s, err := a.survey(o)
 	for err == nil && a.o.AutoCell && a.o.CellM < maxCellM && s.cellReturns() < minCellReturns {
+		s = nil // its memory is wanted
 		if a, err = a.coarsen(); err != nil {
 			return nil, err
 		}
+		defer a.Close()
 		s, err = a.survey(o)
 	}
 	return s, err
@@ -39,7 +41,11 @@ func (s *Survey) cellReturns() float64 {
 }
 
 func (a *Accumulator) survey(o SurveyOptions) (*Survey, error) {
-	if a.n == 0 {
+	if a.err != nil {
+		return nil, a.err
+	}
+	refs := a.refs()
+	if len(refs) == 0 {
 		return nil, ErrNoPoints
 	}
 	switch o.Mode {
@@ -48,8 +54,8 @@ func (a *Accumulator) survey(o SurveyOptions) (*Survey, error) {
 		return nil, fmt.Errorf("strips by %q: want auto, id, file or time", string(o.Mode))
 	}
 	r := &passRules{o: o, tiles: map[int32][]tileKey{}}
-	for i := range a.nTiles {
-		t := a.tile(i)
+	for i := range refs {
+		t := &refs[i]
 		r.tiles[t.segment] = append(r.tiles[t.segment], tileKey{0, t.col, t.row})
 	}
 	segments, unwrapped := a.unwrapWeek(a.sortedSegments())
@@ -60,7 +66,9 @@ func (a *Accumulator) survey(o SurveyOptions) (*Survey, error) {
 	passes := s.choose(r, segments)
 	passes = markStrays(passes, o)
 	s.strips(passes)
-	a.facets(s, passes, segments)
+	if err := a.facets(s, passes, segments, refs); err != nil {
+		return nil, err
+	}
 	s.finish(a)
 	return s, nil
 }
