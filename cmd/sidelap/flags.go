@@ -34,6 +34,7 @@ func (s *surveyFlags) addReading(c *cobra.Command) {
 	f.Float64Var(&s.o.CellM, "cell", 0, "side of a grid cell in metres (default: from the point density)")
 	f.StringVar(&s.o.StripsBy, "strips-by", "auto", "what makes a strip: auto, id (point source ID), file, time (GPS time)")
 	f.IntVar(&s.o.Workers, "workers", s.o.Workers, "goroutines that read; the results are the same for any number")
+	f.Var(memoryValue{&s.o.MemoryBytes}, "memory", "memory to aim at, such as 600MB or 4GiB: what does not fit goes to temporary files, the results are the same")
 	f.StringVar(&s.hUnit, "horizontal-unit", "", "unit of X and Y if the files do not say: m, ift, usft, or metres in one unit")
 	f.StringVar(&s.vUnit, "vertical-unit", "", "unit of Z if the files do not say: m, ift, usft, or metres in one unit")
 }
@@ -101,7 +102,11 @@ func (s *surveyFlags) options(a *app, args []string) (assess.Options, error) {
 	if err := s.checks.set(&o); err != nil {
 		return o, err
 	}
-	return o, o.Validate()
+	if err := o.Validate(); err != nil {
+		return o, err
+	}
+	limitMemory(o.MemoryBytes)
+	return o, nil
 }
 
 // set turns the flags about check points into options.

@@ -48,6 +48,7 @@ type Options struct {
 	HorizontalM   float64  // metres in one horizontal unit, to override the files' CRS; 0 = as the files say
 	VerticalM     float64  // the same for heights
 	Workers       int      // goroutines that read
+	MemoryBytes   int64    // memory to aim at: sums of cells beyond their share go to temporary files; 0 = no bound
 	CommandLine   []string // repeated in the record
 	Program       string   // version of the program
 	Now           time.Time
@@ -61,7 +62,7 @@ type Options struct {
 
 // DefaultOptions returns the options that the command line starts from.
 func DefaultOptions() Options {
-	return Options{StripsBy: "auto", Limits: "", Workers: runtime.GOMAXPROCS(0)}
+	return Options{StripsBy: "auto", Limits: "", Workers: runtime.GOMAXPROCS(0), MemoryBytes: DefaultMemory}
 }
 
 // SettingsError says that an option has a value that cannot be used.
@@ -102,6 +103,9 @@ func (o *Options) Validate() error {
 	}
 	if o.Workers < 1 || o.Workers > 1024 {
 		return &SettingsError{Flag: "workers", Err: fmt.Errorf("%d is outside 1 to 1024", o.Workers)}
+	}
+	if err := o.validateMemory(); err != nil {
+		return err
 	}
 	if o.SurveySDm < 0 || o.SurveySDm > 1 {
 		return &SettingsError{Flag: "survey-sd", Err: fmt.Errorf("%g m is outside 0 to 1 m", o.SurveySDm)}

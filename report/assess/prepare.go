@@ -79,7 +79,7 @@ func (p *Prepared) Remeasure(ctx context.Context, newMove func() func(c *las.Chu
 	var parts []*overlap.Accumulator
 	var failed error
 	err := readAll(ctx, j.files, overlap.Columns, j.o.Workers, func() []sink {
-		acc, err := overlap.NewAccumulator(j.probe)
+		acc, err := j.newSums()
 		mu.Lock()
 		defer mu.Unlock()
 		if err != nil {
@@ -89,20 +89,20 @@ func (p *Prepared) Remeasure(ctx context.Context, newMove func() func(c *las.Chu
 		parts = append(parts, acc)
 		return []sink{stageFunc(newMove()), acc}
 	}, j.o.Progress)
+	defer closeSums(parts)
 	if err == nil {
 		err = failed
 	}
 	if err != nil {
 		return nil, nil, err
 	}
-	for _, a := range parts[1:] {
-		if err := parts[0].Merge(a); err != nil {
-			return nil, nil, err
-		}
+	all, err := j.joinSums(parts)
+	if err != nil {
+		return nil, nil, err
 	}
 	so := overlap.DefaultSurveyOptions()
 	so.Mode = overlap.StripMode(j.o.StripsBy)
-	s, err := parts[0].Survey(so)
+	s, err := all.Survey(so)
 	if err != nil {
 		return nil, nil, err
 	}

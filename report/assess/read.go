@@ -32,6 +32,9 @@ type sink interface {
 	Add(c *las.Chunk, file int)
 }
 
+// failer is a sink that can fail.
+type failer interface{ Err() error }
+
 // work is one span of one file.
 type work struct {
 	file int
@@ -70,6 +73,9 @@ func readAll(ctx context.Context, files []*las.File, cols las.Columns, workers i
 					}
 					for _, s := range mine {
 						s.Add(c, w.file)
+						if f, ok := s.(failer); ok && f.Err() != nil {
+							return f.Err()
+						}
 					}
 					n := done.Add(int64(c.N))
 					if report != nil {

@@ -178,7 +178,7 @@ func (j *job) newGathered() *gathered {
 	g := &gathered{times: newTimes(len(j.files))}
 	if !j.o.OnlyChecks {
 		var err error
-		if g.strips, err = overlap.NewAccumulator(j.probe); err != nil {
+		if g.strips, err = j.newSums(); err != nil {
 			panic(err) // the probe's options are valid by construction
 		}
 	}
@@ -227,6 +227,8 @@ func (j *job) read(ctx context.Context) (*gathered, []string, error) {
 	}
 	var mu sync.Mutex
 	var parts []*gathered
+	var sums []*overlap.Accumulator
+	defer func() { closeSums(sums) }()
 	cols := overlap.Columns | las.ColGPSTime | las.ColClass | las.ColReturn | las.ColFlags | las.ColSource | las.ColScanAngle
 	if len(j.targets) > 0 || j.o.Intensity {
 		cols |= las.ColIntensity
@@ -235,6 +237,9 @@ func (j *job) read(ctx context.Context) (*gathered, []string, error) {
 		g := j.newGathered()
 		mu.Lock()
 		parts = append(parts, g)
+		if g.strips != nil {
+			sums = append(sums, g.strips)
+		}
 		mu.Unlock()
 		return g.sinks()
 	}, j.o.Progress)
@@ -256,12 +261,17 @@ func (j *job) read(ctx context.Context) (*gathered, []string, error) {
 	if len(parts) == 0 { // no points at all
 		parts = append(parts, j.newGathered())
 	}
-	for _, p := range parts[1:] {
-		if err := parts[0].merge(p); err != nil {
+	all := parts[0]
+	if len(sums) > 0 {
+		if all.strips, err = j.joinSums(sums); err != nil {
 			return nil, nil, err
 		}
+		sums = nil // the caller's to close
 	}
-	return parts[0], hashes, nil
+	for _, p := range parts[1:] {
+		all.merge(p)
+	}
+	return all, hashes, nil
 }
 
 // measure finds strips, pairs and coverage, and looks for causes.
@@ -269,8 +279,14 @@ func (j *job) measure(ctx context.Context, g *gathered) (err error) {
 	j.stage("strips")
 	so := overlap.DefaultSurveyOptions()
 	so.Mode = overlap.StripMode(j.o.StripsBy)
-	if j.survey, err = g.strips.Survey(so); err != nil {
+	j.survey, err = g.strips.Survey(so)
+	g.strips.Close()
+	g.strips = nil // its memory is wanted
+	if errors.Is(err, overlap.ErrNoPoints) {
 		return &NoDataError{err}
+	}
+	if err != nil {
+		return err
 	}
 	j.rec.Options.CellM, j.rec.Options.CellWhy = report.F(j.survey.Options.CellM), report.Text(j.why)
 	fillStrips(j.rec, j.survey)
