@@ -36,7 +36,7 @@ with the strips to repeat, then why. What is missing is not judged, and unknown 
 or damaged is named, and read as far as it is sound. CAUTION exits with 0, if every needed check had its input, and
 with 4 if not: the first line has the word.
 
-Writes field.html, refly.geojson, refly.kml and field.json. The list repeats strips as they were flown and plans
+Writes field.html, refly.geojson, refly.kml, refly.csv and field.json. The list repeats strips as they were flown and plans
 nothing new: whether, when and how to fly is for the pilot in command, under the rules of the place.`,
 		Example: `  # everything that the flight left
   sidelap field --trajectory flight.sbet --base base.26o --plan area.geojson cloud/

@@ -2,6 +2,7 @@ package field
 
 import (
 	"math"
+	"path/filepath"
 	"slices"
 
 	"sidelap/trajectory/fieldcheck"
@@ -66,6 +67,22 @@ func (j *job) fillFiles() {
 		// Planned minutes are of recording: the rate is that of the strips.
 		j.in.Storage.BytesPerS, j.in.Storage.RecordedBytes = bytes/seconds, bytes
 	}
+}
+
+// read names what was read beside cloud and path.
+func (j *job) read() (out []string) {
+	switch n := len(j.o.Base); {
+	case n == 1:
+		out = append(out, "the base log "+filepath.Base(j.o.Base[0]))
+	case n > 1:
+		out = append(out, counted(n, "base log", "base logs"))
+	}
+	for _, x := range [][2]string{{"the plan ", j.o.Plan}, {"the water of ", j.o.Water}, {"the points of ", j.o.CheckPoints}} {
+		if x[1] != "" {
+			out = append(out, x[0]+filepath.Base(x[1]))
+		}
+	}
+	return out
 }
 
 // missing lists the main inputs that were not given.

@@ -65,6 +65,7 @@ func (r *Report) inputs() string {
 	if p := r.Record.Path; p != nil && p.Source == "file" {
 		s = append(s, "the path "+path.Base(string(p.File)))
 	}
+	s = append(s, r.read...)
 	if len(s) == 0 {
 		return ""
 	}

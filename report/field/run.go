@@ -31,6 +31,7 @@ type Report struct {
 	grid   *grid
 	path   *trajectory.Path // times from EpochS
 	strips int              // strips that were judged
+	read   []string         // what was read beside cloud and path
 }
 
 // Missing is an input that was not given, and the flag that gives it.
@@ -89,6 +90,7 @@ func Run(ctx context.Context, o Options) (*Report, error) {
 		return nil, err
 	}
 	out := &Report{Report: rep, EpochS: j.epochS, clock: j.clock, grid: j.grid, path: j.in.Path, Missing: j.missing()}
+	out.read = j.read()
 	out.Record = j.record(out)
 	out.Map = j.drawing(out)
 	return out, nil

@@ -173,11 +173,15 @@ func (p *printer) checks(r *Report) {
 		}
 		p.b.WriteString(strings.TrimRight(mark+pad(w, resultW)+title+pad(title, titleW+1)+pad(value, foundW)+value+"  "+limit, " ") + "\n")
 	}
-	for i, x := range r.notJudged() {
-		if i == 0 {
-			p.b.WriteString("\n")
+	var titles []string
+	for _, c := range r.Checks {
+		if c.Result == fieldcheck.NotJudged && !c.Required { // the others are in the reasons
+			titles = append(titles, c.Title)
 		}
-		p.para("", "    ", "", "not judged: "+x.Title+" ("+x.Note+")")
+	}
+	if len(titles) > 0 {
+		p.b.WriteString("\n")
+		p.para("", "    ", "not judged", "for want of an input, and not needed: "+strings.Join(titles, ", "))
 	}
 }
 

@@ -20,9 +20,10 @@ const (
 	RecordName  = "field.json"
 	GeoJSONName = "refly.geojson"
 	KMLName     = "refly.kml"
+	TableName   = "refly.csv"
 )
 
-// WriteFolder writes the page, the list for the tablet as GeoJSON and KML, and the record into dir. Each file
+// WriteFolder writes the page, the list for the tablet as GeoJSON, KML and a table, and the record into dir. Each file
 // is written under a temporary name and renamed; files of other names are left alone. When the coordinate
 // system is not known the list cannot be drawn: an older one is then removed, and the warning says so.
 func WriteFolder(dir string, r *Report) (warning string, err error) {
@@ -36,6 +37,7 @@ func WriteFolder(dir string, r *Report) (warning string, err error) {
 	}{
 		{GeoJSONName, func(w io.Writer) error { _, err := w.Write(list); return err }},
 		{KMLName, r.WriteKML},
+		{TableName, r.WriteTable},
 		{PageName, func(w io.Writer) error { return WriteHTML(w, r) }},
 		{RecordName, func(w io.Writer) error {
 			b, err := Marshal(r)

@@ -128,19 +128,28 @@ func (r *runner) sidelap(ax []axis, i, j int) (lowPct, widthM float64) {
 	if len(p) == 0 || len(q) == 0 {
 		return nan, nan
 	}
-	var v, width []float64
+	type place struct{ width1, width2, both float64 }
+	var all []place
+	var width1, width2 []float64
 	for d := 2.5; d < a.length; d += 5 {
 		lo1, hi1, ok1 := a.edges(p, d)
 		lo2, hi2, ok2 := a.edges(q, d)
 		if ok1 && ok2 {
-			w := min(hi1-lo1, hi2-lo2)
-			v, width = append(v, 100*(min(hi1, hi2)-max(lo1, lo2))/w), append(width, w)
+			all = append(all, place{hi1 - lo1, hi2 - lo2, min(hi1, hi2) - max(lo1, lo2)})
+			width1, width2 = append(width1, hi1-lo1), append(width2, hi2-lo2)
+		}
+	}
+	usual1, usual2 := quantile(width1, 0.5), quantile(width2, 0.5)
+	var v []float64
+	for _, x := range all { // where half the swath is missing, points pause: that has a check of its own
+		if x.width1 > usual1/2 && x.width2 > usual2/2 {
+			v = append(v, 100*x.both/min(x.width1, x.width2))
 		}
 	}
 	if len(v) < 3 {
 		return nan, nan
 	}
-	return quantile(v, 0.05), quantile(width, 0.5)
+	return quantile(v, 0.05), min(usual1, usual2)
 }
 
 // sidelapChecks judges overlap of neighbours, opposed and crossing strips.
@@ -280,7 +289,7 @@ func (r *runner) wantPair(ax []axis, p neighbour, pairs []neighbour, spacingM fl
 	}
 	why := "the lines were laid too wide for what is asked"
 	switch off := p.distance - spacingM; {
-	case p.distance > 1.7*spacingM:
+	case p.distance > 1.95*spacingM:
 		why = "a line seems to be missing between them"
 	case off > 1:
 		why = fmt.Sprintf("%.0f m farther apart than the other lines", off)
