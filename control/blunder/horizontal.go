@@ -107,7 +107,7 @@ func (r *run) place(f Finding, pe, pn float64) {
 		before = append(before, t.DEM, t.DNM)
 		after = append(after, t.DEM-pe, t.DNM-pn)
 	}
-	r.moved = true
+	r.moved, r.planE, r.planN = true, pe, pn
 	f.LeftMedianM, f.LeftRMSEM = control.Median(after), control.RMS(after)
 	b := control.RMS(before)
 	f.ExplainedShare = 1 - (f.LeftRMSEM/b)*(f.LeftRMSEM/b)

@@ -73,6 +73,8 @@ type run struct {
 	gross    bool // the points do not lie in the cloud, or heights are in another unit
 	constant bool // a rule explained the constant height
 	moved    bool // targets show a horizontal shift: slopes only repeat it
+	planE    float64
+	planN    float64 // that shift, cloud minus survey, where targets gave it
 	report   Report
 }
 

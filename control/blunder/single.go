@@ -36,7 +36,7 @@ func (r *run) sites() {
 	for _, k := range r.outliers() {
 		q := &r.e.Points[s.index[k]]
 		reason := siteReason(q, s.dz[k]-s.med)
-		if reason == "" {
+		if reason == "" || r.byShift(q, s.dz[k]-s.med) {
 			continue
 		}
 		p[k] = s.dz[k] - s.med
@@ -51,6 +51,15 @@ func (r *run) sites() {
 		Observed:  fmt.Sprintf("more than %.3f m from the median", max(3*s.sr, r.limitM)),
 		Predicted: "slope x horizontal error (10 % and 0.3 m are 3 cm), or the height of the kerb (about 0.15 m)", ChancePct: math.NaN(),
 		Points: ids, DecideBy: "photographs of the points, and new shots 1 m clear of the edge"}, p)
+}
+
+// byShift reports whether the shift in plan that the targets show leaves the deviation on the slope at the point.
+func (r *run) byShift(p *control.PointResult, devM float64) bool {
+	if !r.moved || !finite(p.GradE) || !finite(p.GradN) {
+		return false
+	}
+	left := devM + p.GradE*r.planE + p.GradN*r.planN
+	return math.Abs(left) <= max(3*max(r.series.sr, 0.001), r.limitM, 0.25*math.Abs(devM))
 }
 
 // siteReason names what is wrong with the place of a point, if it can leave the deviation: a step its own

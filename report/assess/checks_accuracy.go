@@ -77,6 +77,15 @@ func fillOutliers(out *report.Accuracy, points []*control.PointResult, classM fl
 	}
 }
 
+// isOutlier reports whether a point stands out. Where half the points or more lie beyond three times the class, they share a
+// shift: none of them stands out by that rule.
+func isOutlier(a *report.Accuracy, id string) bool {
+	if a == nil {
+		return false
+	}
+	return slices.Contains(a.Outliers, id) || 2*len(a.OutliersClass) < int(a.N) && slices.Contains(a.OutliersClass, id)
+}
+
 // siteRule is why check points on slopes are looked at apart.
 const siteRule = "check points belong on ground of a slope of at most 10 %: ASPRS Edition 2, section 7.12 (from memory)"
 
@@ -86,9 +95,7 @@ func subsets(cmp *control.Comparison, c *report.Checkpoints) []report.Subset {
 	if c.NVA == nil {
 		return out
 	}
-	outlier := func(p *control.PointResult) bool {
-		return slices.Contains(c.NVA.Outliers, p.ID) || slices.Contains(c.NVA.OutliersClass, p.ID)
-	}
+	outlier := func(p *control.PointResult) bool { return isOutlier(c.NVA, p.ID) }
 	steep := func(p *control.PointResult) bool { return p.Has(control.FlagSteep) }
 	for _, w := range []struct {
 		id, name, rule string

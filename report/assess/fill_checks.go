@@ -43,7 +43,7 @@ func (j *job) fillCheckPoints(cmp *control.Comparison) {
 	for i := range cmp.Points {
 		p := &cmp.Points[i]
 		row := checkRow(p)
-		row.Outlier = c.NVA != nil && p.Used && (slices.Contains(c.NVA.Outliers, p.ID) || slices.Contains(c.NVA.OutliersClass, p.ID))
+		row.Outlier = p.Used && isOutlier(c.NVA, p.ID)
 		if p.Used && math.Abs(p.DzM) >= worst {
 			worst, c.Worst = math.Abs(p.DzM), report.Text(p.ID)
 		}
