@@ -17,7 +17,7 @@ type Return struct {
 // component of the vector from sensor to point is nearly constant. It is not
 // when position and attitude are taken at the wrong time. BeamPlane returns
 // the mean square of that component about its median over the 95 % of returns
-// nearest to it, in m², and false when fewer than 30 returns meet the path.
+// nearest to it, in m², and false when fewer than 30 returns, or a twentieth of them, meet the path.
 // It says nothing for a spinning scanner with wide forward angles.
 //
 // Source: science reference, section 11.
@@ -61,9 +61,14 @@ func beamPlane(p *Path, returns []Return, shiftS float64) (float64, bool) {
 		m := o.BodyToMap()
 		w = append(w, m[0][0]*(r.EM-o.EM)+m[1][0]*(r.NM-o.NM)+m[2][0]*(r.HM-o.HM))
 	}
-	if len(w) < 30 || 2*len(w) < len(returns) {
+	if len(w) < 30 || 20*len(w) < len(returns) {
 		return 0, false
 	}
+	return spread(w), true
+}
+
+// spread returns the mean square about the median of the 95 % of values nearest to it. It overwrites w.
+func spread(w []float64) float64 {
 	med := median(w)
 	for i := range w {
 		w[i] = (w[i] - med) * (w[i] - med)
@@ -74,7 +79,7 @@ func beamPlane(p *Path, returns []Return, shiftS float64) (float64, bool) {
 	for _, x := range w {
 		sum += x
 	}
-	return sum / float64(len(w)), true
+	return sum / float64(len(w))
 }
 
 // minimise refines a shift within ±half: a scan, then a parabola through the

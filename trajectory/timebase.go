@@ -35,7 +35,7 @@ type TimeMatch struct {
 }
 
 // MatchOptions bounds the search of MatchTime. The zero value searches ±50 ms
-// around the best named shift.
+// around the best named shift, and ±2 s when no minimum lies there.
 type MatchOptions struct {
 	FineS    float64 // half the width of the fine search; 0 = 0.05
 	CloudGPS bool    // the cloud's times are adjusted standard GPS time for sure: other readings come last
@@ -89,7 +89,9 @@ func MatchTime(t *Track, cloud []Interval, cost ShiftCost, o MatchOptions) (Time
 	return m, nil
 }
 
-// better ranks by cost (a fifth lower is lower), then by coverage (2 % more is more), then by plainness.
+// better ranks by cost (a fifth lower is lower), then by coverage (2 % more is more), then by plainness. A path
+// that covers a part of the cloud ends too early under any shift: that a fault would cover a little more is
+// no evidence of it.
 func better(a, b TimeCandidate) bool {
 	ca, cb := a.CostM2, b.CostM2
 	switch {
@@ -100,11 +102,14 @@ func better(a, b TimeCandidate) bool {
 	case math.IsNaN(ca) != math.IsNaN(cb):
 		return !math.IsNaN(ca)
 	}
-	if math.Abs(a.Overlap-b.Overlap) > 0.02 {
+	if math.Abs(a.Overlap-b.Overlap) > 0.02 && (a.Fault == b.Fault || max(a.Overlap, b.Overlap) > 0.98) {
 		return a.Overlap > b.Overlap
 	}
 	return a.rank < b.rank
 }
+
+// wideS is half the width of a second search, for time tags wrong by more than the first one reaches.
+const wideS = 2
 
 // settle refines the shift and judges whether a rival is left.
 func (m *TimeMatch) settle(cost ShiftCost, o MatchOptions) {
@@ -113,18 +118,26 @@ func (m *TimeMatch) settle(cost ShiftCost, o MatchOptions) {
 		fine = 0.05
 	}
 	if cost != nil && !math.IsNaN(m.CostM2) {
-		if d, sigma, v, ok := minimise(cost, m.ShiftS, fine); ok {
+		d, sigma, v, ok := minimise(cost, m.ShiftS, fine)
+		if !ok && o.FineS == 0 {
+			d, sigma, v, ok = minimise(cost, m.ShiftS, wideS)
+			ok = ok && v < 0.8*m.CostM2 && math.Abs(d) > 5*sigma
+		}
+		if ok {
 			m.FineS, m.SigmaS, m.CostM2 = d, sigma, v
 			m.ShiftS += d
 		}
 	}
-	m.Sure = m.Overlap > 0.5
+	all := len(m.Rivals) > 0
+	m.Sure = true
 	for _, r := range m.Rivals {
 		decided := !math.IsNaN(m.CostM2) && !math.IsNaN(r.CostM2) && m.CostM2 < 0.8*r.CostM2
+		all = all && decided
 		if !decided && r.Overlap > m.Overlap-0.02 {
 			m.Sure = false
 		}
 	}
+	m.Sure = m.Sure && (m.Overlap > 0.5 || all)
 	// Hours, days and weeks over one and the same flight cannot all be told
 	// apart by coverage, but nobody asks: the plain notation stands.
 	if !m.Sure && !m.Fault && math.IsNaN(m.CostM2) {

@@ -16,7 +16,11 @@ import (
 // scan invents returns of a line scanner on flat ground at height ground:
 // beam plane across the body, scan angles of ±35 degrees, on the strips.
 func scan(f *motion.Flight, strips []Interval, ground float64, seed uint64) []Return {
-	p := pathOf(f)
+	return sweep(pathOf(f), strips, ground, seed)
+}
+
+// sweep is scan for a path.
+func sweep(p *Path, strips []Interval, ground float64, seed uint64) []Return {
 	rng := rand.New(rand.NewPCG(seed, 7))
 	var out []Return
 	for _, s := range strips {

@@ -66,18 +66,31 @@ func pathFromFile(r *report.Record, t *trajectory.Track, c *crs.CRS, intervals [
 	if err != nil {
 		return nil, err
 	}
-	// The fine part is a time tag error, if it is one: the diagnosis estimates it. Only the named shift is applied.
+	// The fine part is a time tag error, if it is one: a small one is left to the diagnosis, which estimates it.
 	named := match.ShiftS - match.FineS
+	if math.Abs(match.FineS) > maxTagS {
+		named = match.ShiftS
+	}
 	if named != first.ShiftS {
 		p = p.Shifted(named-first.ShiftS, 0)
 	}
 	row.Notes = append(row.Notes, match.Text)
-	timeFindings(r, &match)
 	if pl, ok := trajectory.CheckPlacement(p, returns); ok && pl.Fault {
 		r.Findings = append(r.Findings, report.Finding{ID: "path-place", Severity: report.SeverityFault,
 			Text: "The path does not lie over this cloud and was not used.", Evidence: report.Text(pl.Text), DecideBy: "the coordinate system of the path, and whether it is the path of this flight"})
 		row.Notes = append(row.Notes, pl.Text)
 		return nil, nil
+	}
+	if timeFindings(r, &match); match.Fault && !match.Sure {
+		return nil, nil
+	}
+	if !fitsBeams(r, p, returns) {
+		return nil, nil
+	}
+	if match.Overlap < wholePath {
+		r.Findings = append(r.Findings, report.Finding{ID: "path-cover", Severity: report.SeverityWarning,
+			Text:     fmt.Sprintf("The path covers %.0f %% of the cloud's time: the rest was judged without it.", 100*match.Overlap),
+			Evidence: report.Text(match.Text), DecideBy: "the whole path of the flight"})
 	}
 	hb, ok := trajectory.EstimateHeightBase(p, returns)
 	if o.LeverGiven {
@@ -85,6 +98,12 @@ func pathFromFile(r *report.Record, t *trajectory.Track, c *crs.CRS, intervals [
 	}
 	if ok {
 		row.Notes = append(row.Notes, hb.Text)
+		if n := -hb.OffsetM; hb.Fault && (n < lowestGeoidM-3*hb.SigmaM || n > highestGeoidM+3*hb.SigmaM) {
+			r.Findings = append(r.Findings, report.Finding{ID: "path-height", Severity: report.SeverityFault,
+				Text:     fmt.Sprintf("The path lies %.1f m off the heights of the cloud, more than any geoid explains. It was not used.", n),
+				Evidence: report.Text(hb.Text), DecideBy: "the units and the height system of the path file, and whether it is the path of this flight"})
+			return nil, nil
+		}
 		if hb.Fault {
 			p = p.Shifted(0, hb.OffsetM)
 			severity, usual := report.SeverityWarning, "another height system, such as heights above the ellipsoid"
@@ -101,6 +120,40 @@ func pathFromFile(r *report.Record, t *trajectory.Track, c *crs.CRS, intervals [
 	row.StartGPSS, row.EndGPSS = report.F(p.TimeS[0]), report.F(p.TimeS[len(p.TimeS)-1])
 	row.CoveredPct = report.F(100 * match.Overlap)
 	return p, nil
+}
+
+// maxTagS is the largest time tag error in seconds that is left to the diagnosis, whose equations are linear in it.
+const maxTagS = 0.05
+
+// wholePath is the share of the cloud's time that a path covers when nothing but the ends of strips is missing.
+const wholePath = 0.99
+
+// Bounds of the geoid separation on Earth, rounded outwards: about -107 m south of India, +86 m in New Guinea (from memory).
+const lowestGeoidM, highestGeoidM = -110, 90
+
+// fitsBeams compares the path with the beams of the cloud. A path beside the flight is refused; of one whose heading is
+// another angle the attitude is dropped and the place kept.
+func fitsBeams(r *report.Record, p *trajectory.Path, returns []trajectory.Return) bool {
+	b, ok := trajectory.CheckBeams(p, returns)
+	if !ok {
+		return true
+	}
+	r.Path.Notes = append(r.Path.Notes, b.Text)
+	switch {
+	case b.Displaced:
+		r.Findings = append(r.Findings, report.Finding{ID: "path-place", Severity: report.SeverityFault,
+			Text:     fmt.Sprintf("The path lies %.1f m beside the flight of this cloud (%+.1f m east, %+.1f m north). It was not used.", math.Hypot(b.ShiftEM, b.ShiftNM), b.ShiftEM, b.ShiftNM),
+			Evidence: report.Text(b.Text), Rivals: []string{"another horizontal datum or epoch", "another zone or false origin", "a base station with wrong coordinates in one of the two"},
+			DecideBy: "the coordinate system and the base coordinates that path and cloud were processed with"})
+		return false
+	case b.HeadingRefuted:
+		p.RollRad, p.PitchRad, p.HeadingRad = nil, nil, nil
+		r.Findings = append(r.Findings, report.Finding{ID: "path-heading", Severity: report.SeverityFault,
+			Text:     fmt.Sprintf("The heading of the path is not that of the scanner: the beams stand %+.0f° off square to it, and it differs from the course by %.0f°. The path's attitude was not used, its positions were.", b.TurnedRad*degrees, b.OffCourseRad*degrees),
+			Evidence: report.Text(b.Text), Rivals: []string{"a heading column that holds another angle", "axes of the payload that were not turned into those of the aircraft"},
+			DecideBy: "the column order and the angle conventions of the export"})
+	}
+	return true
 }
 
 // pathFromPoints recovers the path from the points themselves, as far as they tell it.
@@ -125,15 +178,24 @@ func pathFromPoints(r *report.Record, c *recover.Collector) (*trajectory.Path, a
 	return p, know
 }
 
-// timeFindings names a time base that is more than a change of notation.
+// timeFindings names a time base that is more than a change of notation. One that nothing decides is not used.
 func timeFindings(r *report.Record, m *trajectory.TimeMatch) {
 	if m.Fault {
 		f := report.Finding{ID: "path-time", Severity: report.SeverityFault, Text: fmt.Sprintf("Path and cloud do not count the same time: %s (shift %+.3f s). The shift was used.", m.Name, m.ShiftS),
 			Evidence: report.Text(m.Text), DecideBy: "the time system that the processing software exported the path and the cloud in"}
+		if !m.Sure {
+			f.Severity, f.Text = report.SeverityWarning, fmt.Sprintf("Path and cloud may not count the same time: %s (shift %+.3f s) is likeliest, but not decided. The path was not used.", m.Name, m.ShiftS)
+		}
 		for _, rival := range m.Rivals {
 			f.Rivals = append(f.Rivals, rival.Name)
 		}
 		r.Findings = append(r.Findings, f)
+	}
+	if math.Abs(m.FineS) > maxTagS {
+		r.Findings = append(r.Findings, report.Finding{ID: "path-time", Severity: report.SeverityFault,
+			Text:     fmt.Sprintf("The time tags of path and cloud differ by %+.3f ± %.3f s, which is no known change of time system. The shift was used.", m.FineS, m.SigmaS),
+			Evidence: report.Text(m.Text), Rivals: []string{"time tags of the scanner without the second pulse of the receiver", "a path resampled or shifted by hand"},
+			DecideBy: "how path and points got their times in processing"})
 	}
 	if !m.Sure {
 		r.Warnings = append(r.Warnings, m.Text)
