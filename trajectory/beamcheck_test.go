@@ -21,7 +21,6 @@ func around(p *Path, strips []Interval, seed uint64) []Return {
 	return out
 }
 
-
 // Known truth: a path beside the flight, a heading column that holds another angle, a path that is right,
 // an aircraft flown sideways; several seeds.
 func TestCheckBeams(t *testing.T) {
