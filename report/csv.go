@@ -88,7 +88,7 @@ func (v *view) markdownTable(b *strings.Builder, t *table) {
 		return "---"
 	})
 	for _, row := range t.rows {
-		line(func(i int) string { return markdownEscape.Replace(row[i].text) })
+		line(func(i int) string { return markdownEscape.Replace(row[i].shown()) })
 	}
 }
 

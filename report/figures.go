@@ -162,7 +162,7 @@ func drawPairs(c canvas, pairs []Pair, w, size float64, limitM float64, judged b
 }
 
 // drawScale draws the key of the separation colours, with zero and limits.
-func drawScale(c canvas, x, y, w, size float64, limitM float64, judged bool) {
+func (v *view) drawScale(c canvas, x, y, w, size float64, limitM float64, judged bool) {
 	const n = 60
 	reach := 3 * limitM
 	h := size * 0.9
@@ -178,7 +178,11 @@ func drawScale(c canvas, x, y, w, size float64, limitM float64, judged bool) {
 			c.path([][2]float64{{a0, y}, {a1, y + h}}, false, ink{stroke: hexOf(separationColor(dz/4, limitM)), width: 1})
 		}
 	}
-	name := func(k float64) string {
+	feet := v.feet && w > 60*size // room for both
+	name := func(k float64) (text string) {
+		if feet && k != 0 {
+			defer func() { text += " (" + fixed(k*limitM/v.footM, 3) + ")" }()
+		}
 		switch {
 		case k == 0:
 			return "0"
@@ -195,7 +199,11 @@ func drawScale(c canvas, x, y, w, size float64, limitM float64, judged bool) {
 		c.write(at, y+h+size*1.2, name(k), size*0.9, "middle", ink{fill: inkColor})
 	}
 	c.write(x, y-size*0.5, "later strip lower", size, "start", ink{fill: inkColor})
-	c.write(x+w, y-size*0.5, "later strip higher [m]", size, "end", ink{fill: inkColor})
+	unit := "[m]"
+	if feet {
+		unit = "[m (" + v.foot + ")]"
+	}
+	c.write(x+w, y-size*0.5, "later strip higher "+unit, size, "end", ink{fill: inkColor})
 }
 
 // drawAmountScale draws the key of an amount.

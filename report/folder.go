@@ -22,14 +22,15 @@ const layersVersion = 1
 // layersFile is layers.json: what the reports draw and neither the record nor
 // the rasters hold. Coordinates are metres in the CRS of the cloud.
 type layersFile struct {
-	Version   int               `json:"version"`
-	Strips    []shapeFile       `json:"strips"`
-	Overlaps  []shapeFile       `json:"overlaps"`
-	Voids     []shapeFile       `json:"voids"`
-	Boundary  *geojson.Geometry `json:"boundary"`
-	Path      *geojson.Geometry `json:"path"`
-	Profiles  []profileFile     `json:"profiles"`
-	Diagnosis *diagnosisFile    `json:"diagnosis,omitempty"`
+	Version     int               `json:"version"`
+	Strips      []shapeFile       `json:"strips"`
+	Overlaps    []shapeFile       `json:"overlaps"`
+	Voids       []shapeFile       `json:"voids"`
+	Boundary    *geojson.Geometry `json:"boundary"`
+	Path        *geojson.Geometry `json:"path"`
+	Profiles    []profileFile     `json:"profiles"`
+	Separations *Histogram        `json:"separations,omitempty"`
+	Diagnosis   *diagnosisFile    `json:"diagnosis,omitempty"`
 }
 
 type shapeFile struct {
@@ -91,6 +92,8 @@ func (l *Layers) place(r *Raster, g *Grid) {
 		l.Separation = g
 	case "separation_before":
 		l.Before = g
+	case "used":
+		l.Used = g
 	case "used_before":
 		l.BeforeUsed = g
 	case "density":
@@ -135,7 +138,10 @@ func (l *Layers) readShapes(path string) error {
 		}
 		l.Profiles = append(l.Profiles, q)
 	}
-	l.Diagnosis = f.Diagnosis.figures()
+	l.Diagnosis, l.Separations = f.Diagnosis.figures(), f.Separations
+	if h := l.Separations; h != nil && (!(h.StepM > 0) || len(h.Counts) > 1<<16) {
+		l.Separations = nil
+	}
 	return nil
 }
 
@@ -203,6 +209,7 @@ func (l *Layers) writeShapes(w io.Writer) error {
 		}
 		f.Profiles = append(f.Profiles, q)
 	}
+	f.Separations = l.Separations
 	f.Diagnosis = fileOfDiagnosis(l.Diagnosis)
 	b, err := json.Marshal(f)
 	if err != nil {
@@ -218,7 +225,7 @@ func (l *Layers) writeShapes(w io.Writer) error {
 func (l *Layers) complete(rec *Record) {
 	v := newView(rec)
 	l.Diagnosis = fileOfDiagnosis(l.Diagnosis).figures() // as it will be read again
-	if slices.ContainsFunc(l.Pairs, func(p PairGrid) bool { return p.Flags != nil }) {
+	if l.Used == nil && slices.ContainsFunc(l.Pairs, func(p PairGrid) bool { return p.Flags != nil }) {
 		l.Separation, l.Used = Combine(l.Pairs)
 	}
 	if l.Separations == nil && len(l.Pairs) > 0 {

@@ -9,6 +9,7 @@ import (
 	"html/template"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
@@ -134,16 +135,28 @@ func (v *view) tableHTML(t *table, rowClass func(int) string) string {
 		return ""
 	}
 	var b strings.Builder
-	b.WriteString(`<div class="scroll"><table class="sortable"><caption>` + esc(t.title) + `</caption><thead><tr>`)
 	var keep []int
 	long := map[int]bool{}
+	heads, prose := "", false
 	for i, c := range t.cols {
 		if c.prio > 0 && !t.empty(i) {
 			keep = append(keep, i)
 			long[i] = !c.right && !c.code && t.longest(i) > 40
-			b.WriteString(`<th scope="col"` + classOf(c) + `>` + esc(c.header()) + `</th>`)
+			prose = prose || long[i]
+			if c.code && t.longest(i) <= 20 {
+				t.cols[i].short = true
+			}
+			heads += `<th scope="col"` + classOf(t.cols[i]) + `>` + esc(c.header()) + `</th>`
 		}
 	}
+	box, class := "scroll", "sortable"
+	switch {
+	case len(keep) <= 5 && !prose:
+		box += " few"
+	case len(keep) > 11:
+		class += " many"
+	}
+	b.WriteString(`<div class="` + box + `"><table class="` + class + `"><caption>` + esc(t.title) + `</caption><thead><tr>` + heads)
 	b.WriteString("</tr></thead><tbody>\n")
 	for r, row := range t.rows {
 		class := ""
@@ -165,6 +178,27 @@ func (v *view) tableHTML(t *table, rowClass func(int) string) string {
 	return b.String()
 }
 
+// foldedHTML is a table of which only the first rows stand open when it is long:
+// those of first, else the first ones.
+func (v *view) foldedHTML(t *table, first []int, what string) string {
+	if len(t.rows) <= mostOpenRows {
+		return v.tableHTML(t, nil)
+	}
+	open := *t
+	open.cols, open.rows, open.note = slices.Clone(t.cols), nil, ""
+	if first == nil {
+		open.rows = t.rows[:mostOpenRows/2]
+	}
+	for _, i := range first {
+		open.rows = append(open.rows, t.rows[i])
+	}
+	open.title = t.title + ": " + group(int64(len(open.rows))) + " " + what + " out of " + group(int64(len(t.rows)))
+	return v.tableHTML(&open, nil) + "<details><summary>" + esc(t.title) + ": all " + group(int64(len(t.rows))) + " rows</summary>" + v.tableHTML(t, nil) + "</details>"
+}
+
+// mostOpenRows is how many rows of strips or pairs stand open in the page.
+const mostOpenRows = 80
+
 // classOf returns the class of a column's cells: n for numbers, code for
 // identifiers, lo for what a printed page leaves to the CSV tables.
 func classOf(c column) string {
@@ -172,8 +206,11 @@ func classOf(c column) string {
 	if c.right {
 		names = append(names, "n")
 	}
-	if c.code {
+	if c.code && !c.short {
 		names = append(names, "code")
+	}
+	if c.short {
+		names = append(names, "id")
 	}
 	if c.prio >= 6 {
 		names = append(names, "lo")
@@ -188,7 +225,7 @@ func classOf(c column) string {
 func (t *table) longest(i int) int {
 	n := 0
 	for _, row := range t.rows {
-		n = max(n, utf8.RuneCountInString(row[i].text))
+		n = max(n, utf8.RuneCountInString(row[i].shown()))
 	}
 	return n
 }
@@ -199,7 +236,7 @@ func (v *view) tdHTML(c cell, col column, long bool) string {
 		attr += ` style="min-width:14rem"`
 	}
 	if math.IsNaN(c.num) {
-		return `<td` + attr + `>` + esc(c.text) + `</td>`
+		return `<td` + attr + `>` + esc(c.shown()) + `</td>`
 	}
 	name := "data-k"
 	if c.feet {

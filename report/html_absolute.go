@@ -123,10 +123,11 @@ func (v *view) statistics() *table {
 	for _, g := range []struct{ key, name string }{{"checkpoints.nva", "open ground"}, {"checkpoints.vva", "vegetated"}} {
 		if _, ok := v.values[g.key+".n"]; ok {
 			keys = append(keys, g.key)
-			t.cols = append(t.cols, column{head: g.name, unit: "m", prio: 1, right: true})
-			if v.feet {
-				t.cols = append(t.cols, column{head: g.name, unit: v.foot, prio: 1, right: true})
+			if !v.feet { // the unit stands beside the name
+				t.cols = append(t.cols, column{head: g.name, prio: 1, right: true})
+				continue
 			}
+			t.cols = append(t.cols, column{head: g.name, unit: "m", prio: 1, right: true}, column{head: g.name, unit: v.foot, prio: 1, right: true})
 		}
 	}
 	if len(keys) == 0 {
@@ -137,6 +138,9 @@ func (v *view) statistics() *table {
 			continue
 		}
 		row := []cell{{text: r.name, num: math.NaN()}}
+		if !v.feet && strings.HasSuffix(r.field, "_m") {
+			row[0].text += " [m]"
+		}
 		for _, key := range keys {
 			k := key + "." + r.field
 			row = append(row, cell{text: v.show(k, decimalsShown(k), 1), key: k, num: v.num(k)})

@@ -1,7 +1,9 @@
 package report
 
 import (
+	"cmp"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -23,11 +25,7 @@ func (v *view) projectSection() *section {
 			add("note", string(n))
 		}
 	}
-	points := int64(0)
-	for _, in := range v.rec.Inputs {
-		points += in.Points
-	}
-	rows = append(rows, [2]string{"input", esc(group(int64(len(v.rec.Inputs))) + " files, " + group(points) + " points, " + group(int64(len(v.rec.Strips))) + " strips")})
+	rows = append(rows, [2]string{"input", esc(v.inputPhrase())})
 	if _, ok := v.values["coverage.area_m2"]; ok {
 		rows = append(rows, [2]string{"area", v.count("coverage.area_m2") + " m²"})
 	}
@@ -42,6 +40,23 @@ func (v *view) projectSection() *section {
 		s.add(b.String() + "</ul>")
 	}
 	return s
+}
+
+// inputPhrase counts what was read.
+func (v *view) inputPhrase() string {
+	points := int64(0)
+	for _, in := range v.rec.Inputs {
+		points += in.Points
+	}
+	return counted(len(v.rec.Inputs), "file") + ", " + group(points) + " points, " + counted(len(v.rec.Strips), "strip")
+}
+
+// counted is a number with its noun, one or more.
+func counted(n int, noun string) string {
+	if n != 1 {
+		noun += "s"
+	}
+	return group(int64(n)) + " " + noun
 }
 
 // referenceRows are the reference box: what is unknown is shown as such.
@@ -127,7 +142,7 @@ func (v *view) acquisitionSection() *section {
 	} else {
 		s.add(`<p class="note">No field check was run: base log, trajectory and manoeuvres were not tested.</p>`)
 	}
-	s.add(v.tableHTML(v.build(stripSpec), nil))
+	s.add(v.foldedHTML(v.build(stripSpec), nil, "strips, the first by time,"))
 	return s
 }
 
@@ -164,7 +179,7 @@ func (v *view) relativeSection(l *Layers) (*section, any, error) {
 	if len(v.rec.Loops) > 12 {
 		loops = "<details><summary>Closure of three strips: " + group(int64(len(v.rec.Loops))) + " triples</summary>" + loops + "</details>"
 	}
-	s.add(v.tableHTML(v.build(pairSpec), nil), loops)
+	s.add(v.foldedHTML(v.build(pairSpec), v.worstPairs(mostOpenRows/2), "pairs of largest RMSD"), loops)
 	small, err := v.pairMaps(l, limitM)
 	if err != nil {
 		return nil, nil, err
@@ -173,8 +188,7 @@ func (v *view) relativeSection(l *Layers) (*section, any, error) {
 	for i := range l.Profiles {
 		g := &svg{w: 1000}
 		if g.h = drawProfile(g, g.w, 12, &l.Profiles[i]); g.h > 0 {
-			s.add(figure("wide", g.element("", "Profile "+l.Profiles[i].Title), "Profile "+l.Profiles[i].Title+", "+fixed(l.Profiles[i].WidthM, 2)+" m wide, from E "+fixed(l.Profiles[i].From[0], 1)+", N "+fixed(l.Profiles[i].From[1], 1)+
-				" to E "+fixed(l.Profiles[i].To[0], 1)+", N "+fixed(l.Profiles[i].To[1], 1)+"."))
+			s.add(figure("wide", g.element("", "Profile "+l.Profiles[i].Title), v.profileCaption(&l.Profiles[i])))
 		}
 	}
 	s.add(v.repeatabilityHTML(), v.correctionHTML())
@@ -205,7 +219,7 @@ func (v *view) beforeAfter(l *Layers, limitM float64, judged bool) (string, erro
 		c := &svg{w: 500}
 		h, _ := v.drawMap(c, l, pic, c.w, 460, 10, mapOptions{strips: true})
 		c.h = h + 42
-		drawScale(c, 15, h+20, 470, 10, limitM, judged)
+		v.drawScale(c, 15, h+20, 470, 10, limitM, judged)
 		caption := m.name
 		if v.rec.Correction != nil && !math.IsNaN(v.num(m.rmsd)) {
 			caption += ": RMSD " + v.withUnit(m.rmsd)
@@ -238,7 +252,7 @@ func (v *view) separationMap(l *Layers, g *Grid, limitM float64, judged bool, id
 	h, f := v.drawMap(c, l, pic, c.w, 900, 14, mapOptions{strips: true, voids: true, checks: true, findings: true, exaggeration: 14 * 2.5 / (2 * limitM)})
 	c.h = h
 	key := &svg{w: 1000, h: 50}
-	drawScale(key, 20, 20, 960, 13, limitM, judged)
+	v.drawScale(key, 20, 20, 960, 13, limitM, judged)
 	caption := "Separation in each cell where strips meet, over the shaded relief; where more than two meet, the largest in size. Pale: not compared, being steep, rough or thin. Darker from the limit on, hatched from twice the limit on."
 	if !judged {
 		caption = "Separation in each cell where strips meet, over the shaded relief. No limit was given: the colours are scaled to the 95th percentile."
@@ -291,15 +305,11 @@ func (v *view) pairMaps(l *Layers, limitM float64) (string, error) {
 func (v *view) worstPairs(n int) []int {
 	var order []int
 	for i := range v.rec.Pairs {
-		if v.rec.Pairs[i].RMSDM == nil {
-			continue
+		if v.rec.Pairs[i].RMSDM != nil {
+			order = append(order, i)
 		}
-		at := len(order)
-		for at > 0 && *v.rec.Pairs[order[at-1]].RMSDM < *v.rec.Pairs[i].RMSDM {
-			at--
-		}
-		order = append(order[:at], append([]int{i}, order[at:]...)...)
 	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(*v.rec.Pairs[b].RMSDM, *v.rec.Pairs[a].RMSDM) })
 	return order[:min(n, len(order))]
 }
 

@@ -146,9 +146,11 @@ func checkGrid(name string, g *Grid) error {
 // Histogram counts values in classes of equal width. Class i is
 // [LowM + i StepM, LowM + (i+1) StepM).
 type Histogram struct {
-	LowM, StepM float64
-	Counts      []int64
-	Under, Over int64 // below the first and above the last class
+	LowM   float64 `json:"low_m"`
+	StepM  float64 `json:"step_m"`
+	Counts []int64 `json:"counts"`
+	Under  int64   `json:"under"` // below the first class
+	Over   int64   `json:"over"`  // above the last class
 }
 
 // Profile is a cut through the points of some strips.

@@ -104,7 +104,7 @@ func (d *pdfDoc) beforeAfter() error {
 	}
 	o := mapOptions{strips: true}
 	d.sideBySide(pics, 300, o, "Separation before the correction (left) and after it (right), in the same colours.", func(c canvas, i int, h, w float64) {
-		drawScale(c, 12, h+14, w-24, 6.5, limitM, judged)
+		d.v.drawScale(c, 12, h+14, w-24, 6.5, limitM, judged)
 	})
 	return nil
 }

@@ -119,11 +119,7 @@ func (d *pdfDoc) project() {
 			rows = append(rows, [2]string{"note", string(n)})
 		}
 	}
-	points := int64(0)
-	for _, in := range d.v.rec.Inputs {
-		points += in.Points
-	}
-	rows = append(rows, [2]string{"input", group(int64(len(d.v.rec.Inputs))) + " files, " + group(points) + " points, " + group(int64(len(d.v.rec.Strips))) + " strips"},
+	rows = append(rows, [2]string{"input", d.v.inputPhrase()},
 		[2]string{"strips by", strings.TrimSuffix(d.v.rec.StripsBy.Mode+": "+d.v.rec.StripsBy.Why, ": ")})
 	d.factsTable("Job", rows)
 	for i, w := range d.v.rec.Warnings {
@@ -149,7 +145,7 @@ func (d *pdfDoc) acquisition() {
 	} else {
 		d.paragraph("No field check was run: base log, trajectory and manoeuvres were not tested.", textSize, false, inkColor, 0)
 	}
-	d.table(d.v.build(stripSpec), 0, nil)
+	d.table(d.v.build(stripSpec), mostPrintedRows, nil)
 }
 
 func (d *pdfDoc) relative() error {
@@ -176,13 +172,12 @@ func (d *pdfDoc) relative() error {
 	if h := drawPairs(&svg{}, pairs, d.width(), 8, limitM, judged); h > 0 {
 		d.drawing(h, caption, func(c canvas) { drawPairs(c, pairs, d.width(), 8, limitM, judged) })
 	}
-	d.table(v.build(pairSpec), 0, nil)
+	d.pairTable(mostPrintedRows)
 	d.table(v.build(loopSpec), 20, nil)
 	for i := range d.l.Profiles {
 		p := &d.l.Profiles[i]
 		if h := drawProfile(&svg{}, d.width(), 8, p); h > 0 {
-			d.drawing(h, "Profile "+p.Title+", "+fixed(p.WidthM, 2)+" m wide, from E "+fixed(p.From[0], 1)+", N "+fixed(p.From[1], 1)+" to E "+fixed(p.To[0], 1)+", N "+fixed(p.To[1], 1)+".",
-				func(c canvas) { drawProfile(c, d.width(), 8, p) })
+			d.drawing(h, v.profileCaption(p), func(c canvas) { drawProfile(c, d.width(), 8, p) })
 		}
 	}
 	d.smooth()
@@ -212,6 +207,9 @@ func (d *pdfDoc) separationMap(g *Grid, most float64, title string) error {
 		return err
 	}
 	o := mapOptions{strips: true, voids: true, checks: true, findings: true, exaggeration: 8 * 2.5 / (2 * limitM)}
+	if room := d.bottom - d.y - 90; room > 260 { // rather a little smaller than a page half empty
+		most = min(most, room)
+	}
 	h, _ := d.v.drawMap(&svg{}, d.l, pic, d.width(), most, 8, o)
 	caption := title + "Separation in each cell where strips meet, over the shaded relief; where more than two meet, the largest in size. Pale: not compared, being steep, rough or thin. "
 	if judged {
@@ -222,7 +220,7 @@ func (d *pdfDoc) separationMap(g *Grid, most float64, title string) error {
 	caption += "Check points: disc open ground, triangle vegetation, cross excluded; bar up when the cloud lies above."
 	d.drawing(h+34, caption, func(c canvas) {
 		d.v.drawMap(c, d.l, pic, d.width(), most, 8, o)
-		drawScale(c, 20, h+14, d.width()-40, 8, limitM, judged)
+		d.v.drawScale(c, 20, h+14, d.width()-40, 8, limitM, judged)
 	})
 	return nil
 }
@@ -389,6 +387,23 @@ func (d *pdfDoc) provenance() {
 	d.table(d.v.build(inputSpec), 0, nil)
 }
 
+// mostPrintedRows is how many strips or pairs are printed; the others are in the CSV tables.
+const mostPrintedRows = 80
+
+// pairTable prints the pairs, those of largest RMSD when there are more than most.
+func (d *pdfDoc) pairTable(most int) {
+	t := d.v.build(pairSpec)
+	if all := len(t.rows); all > most {
+		var rows [][]cell
+		for _, i := range d.v.worstPairs(most) {
+			rows = append(rows, t.rows[i])
+		}
+		t.rows, t.title = rows, "Pairs with the largest RMSD"
+		t.note = "The other " + group(int64(all-len(rows))) + " of " + group(int64(all)) + " pairs are in tables/pairs.csv. " + t.note
+	}
+	d.table(t, 0, nil)
+}
+
 // brief is the rest of the summary: two pages.
 func (d *pdfDoc) brief() error {
 	where, base := d.v.referenceRows()
@@ -413,14 +428,7 @@ func (d *pdfDoc) brief() error {
 	if err := d.separationMap(d.l.Separation, max(min(room, 330), 120), ""); err != nil {
 		return err
 	}
-	worst := *d.v.build(pairSpec)
-	worst.title, worst.note = "Pairs with the largest RMSD", ""
-	var rows [][]cell
-	for _, i := range d.v.worstPairs(4) {
-		rows = append(rows, worst.rows[i])
-	}
-	worst.rows = rows
-	d.table(&worst, 0, nil)
+	d.pairTable(4)
 	d.paragraph(d.v.cautions()[0], 8, false, inkColor, 0)
 	d.signOff()
 	return d.f.Error()

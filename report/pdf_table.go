@@ -22,7 +22,7 @@ func (d *pdfDoc) pdfColumns(t *table, size float64) (keep []int, widths []float6
 		natural[i] = least[i]
 		d.font(size, false)
 		for _, row := range t.rows {
-			w := d.f.GetStringWidth(printable(row[i].text)) + gap
+			w := d.f.GetStringWidth(printable(row[i].shown())) + gap
 			natural[i] = max(natural[i], w)
 			if c.right || (c.code && w < 90) {
 				least[i] = max(least[i], w)
@@ -106,7 +106,7 @@ func (d *pdfDoc) table(t *table, most int, rowBold func(int) bool) {
 		cells := make([][]string, len(t.cols))
 		n := 1
 		for _, i := range keep {
-			cells[i] = d.lines(row[i].text, widths[i]-5)
+			cells[i] = d.lines(row[i].shown(), widths[i]-5)
 			n = max(n, len(cells[i]))
 		}
 		if h := line*float64(n) + 4; d.y+h > d.bottom {

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"github.com/paulmach/orb"
 	"math"
 	"strings"
 )
@@ -132,6 +133,20 @@ func (v *view) inFeet(key string) string {
 		return ""
 	}
 	return " (" + v.show(key+".e_m", 1, v.footM) + ", " + v.show(key+".n_m", 1, v.footM) + "\u00a0" + v.foot + ")"
+}
+
+// placeText is a place in the unit of the cloud.
+func (v *view) placeText(p orb.Point) string {
+	unitM, unit := 1.0, "m"
+	if u := v.rec.CRS.HorizontalUnitM; u != nil && *u > 0 && *u != 1 && v.feet {
+		unitM, unit = *u, v.foot
+	}
+	return "E " + fixed(p[0]/unitM, 1) + ", N " + fixed(p[1]/unitM, 1) + "\u00a0" + unit
+}
+
+// profileCaption tells what a profile shows and where it lies.
+func (v *view) profileCaption(p *Profile) string {
+	return "Profile " + p.Title + ", " + fixed(p.WidthM, 2) + " m wide, from " + v.placeText(p.From) + " to " + v.placeText(p.To) + "."
 }
 
 // worst returns the row of the worst used check point, -1 without one.

@@ -176,7 +176,7 @@ type Path struct {
 // Raster is one raster of the results folder.
 type Raster struct {
 	Path   string   `json:"path"` // relative to the folder, with slashes
-	Kind   string   `json:"kind"` // separation, separation_before, separation_pair, flags_pair, density, strips, relief, used_before, intensity, swath_image
+	Kind   string   `json:"kind"` // separation, separation_before, separation_pair, flags_pair, density, strips, relief, used, used_before, intensity, swath_image
 	A      Text     `json:"a"`    // strips of a separation_pair
 	B      Text     `json:"b"`
 	Unit   string   `json:"unit"` // "m", "1/m2", "1"

@@ -225,7 +225,12 @@ type rasterFile struct {
 	typ                                 SampleType
 }
 
-func (l *Layers) rasters() []rasterFile {
+// mostPairRasters is how many pairs have rasters of their own, those of largest
+// RMSD: a cloud of hundreds of sub-strips has thousands of pairs.
+const mostPairRasters = 200
+
+// rasters lists the rasters of a folder; some of them may have no grid.
+func (l *Layers) rasters(v *view) []rasterFile {
 	files := []rasterFile{
 		{name: "separation", kind: "separation", unit: "m", description: "separation between strips, metres, the largest in size where more than two meet", grid: l.Separation},
 		{name: "density", kind: "density", unit: "1/m2", description: "first returns per square metre, all strips", grid: l.Density},
@@ -235,7 +240,12 @@ func (l *Layers) rasters() []rasterFile {
 		{name: "intensity", kind: "intensity", unit: "1", description: "mean intensity of the last returns, as stored", grid: l.Intensity},
 		{name: "relief", kind: "relief", unit: "m", description: "height of the surface, metres", grid: l.Relief},
 	}
-	for _, p := range l.Pairs {
+	pairs := l.Pairs
+	if len(pairs) > mostPairRasters {
+		files = append(files, rasterFile{name: "used", kind: "used", unit: "1", description: "1 where the separation entered the statistics, else 0", grid: l.Used, typ: Uint8})
+		pairs = l.worst(v, mostPairRasters)
+	}
+	for _, p := range pairs {
 		files = append(files, rasterFile{name: "separation_" + safeName(p.A) + "_" + safeName(p.B), kind: "separation_pair", a: p.A, b: p.B, unit: "m",
 			description: "separation of strip " + p.B + " over strip " + p.A + ", metres, every difference", grid: p.Grid})
 		if p.Flags != nil {
@@ -244,6 +254,21 @@ func (l *Layers) rasters() []rasterFile {
 		}
 	}
 	return files
+}
+
+// worst returns the rasters of the pairs with the largest RMSD.
+func (l *Layers) worst(v *view, n int) []PairGrid {
+	at := map[[2]string]int{}
+	for i := range l.Pairs {
+		at[[2]string{l.Pairs[i].A, l.Pairs[i].B}] = i
+	}
+	var out []PairGrid
+	for _, k := range v.worstPairs(n) {
+		if i, ok := at[[2]string{v.rec.Pairs[k].A, v.rec.Pairs[k].B}]; ok {
+			out = append(out, l.Pairs[i])
+		}
+	}
+	return out
 }
 
 // safeName makes an ID fit for a file name on every system: letters, digits,
@@ -270,7 +295,7 @@ func writeRasters(ctx context.Context, tmp string, rec *Record, l *Layers, c *cr
 	rec.Rasters = []Raster{}
 	used := map[string]bool{}
 	v := newView(rec)
-	for _, f := range l.rasters() {
+	for _, f := range l.rasters(v) {
 		if f.grid == nil || len(f.grid.Values) == 0 {
 			continue
 		}

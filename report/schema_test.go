@@ -36,7 +36,7 @@ var enums = map[string][]any{
 	"CheckRow.cover":        {"open", "vegetated", "unknown"},
 	"Statement.case":        {"tested", "tested_reduced", "produced"},
 	"Statement.vva_measure": {"p95_abs", "rmse", nil},
-	"Raster.kind":           {"separation", "separation_before", "separation_pair", "flags_pair", "density", "strips", "relief", "used_before", "intensity", "swath_image"},
+	"Raster.kind":           {"separation", "separation_before", "separation_pair", "flags_pair", "density", "strips", "relief", "used", "used_before", "intensity", "swath_image"},
 	"Cause.kind":            causeKinds,
 	"Record.schema_version": {report.SchemaVersion},
 	"Options.strips_by":     {"auto", "id", "file", "time"},

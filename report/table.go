@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -22,16 +23,26 @@ type column struct {
 	unit  string
 	prio  int
 	right bool
-	code  bool // identifiers, set in the fixed font
+	code  bool // identifiers
+	short bool // identifiers so short that they are not broken
 }
 
 // cell is one value: what is shown, the key it comes from, and its number for
 // sorting (NaN for texts).
 type cell struct {
-	text string
-	key  string
-	num  float64
-	feet bool // shown in feet
+	text  string
+	short string // for pages and windows, where it differs from the whole text
+	key   string
+	num   float64
+	feet  bool // shown in feet
+}
+
+// shown is the text on pages and in windows.
+func (c *cell) shown() string {
+	if c.short != "" {
+		return c.short
+	}
+	return c.text
 }
 
 // spec describes a table over a list of the record.
@@ -81,7 +92,10 @@ func (v *view) cell(key string, c column) cell {
 				list[i] = kindText(list[i])
 			}
 		}
-		out.text = strings.Join(list, ", ")
+		out.text = strings.Join(list, listSeparator(c.field))
+		if c.field == "notes" && len(list) > 1 {
+			out.short = list[0] + "; " + group(int64(len(list)-1)) + " more in the CSV table"
+		}
 	case c.field == "result":
 		out.text = resultText(v.text(key))
 	case c.field == "kind" && c.code:
@@ -95,6 +109,15 @@ func (v *view) cell(key string, c column) cell {
 		out.text = absent
 	}
 	return out
+}
+
+// listSeparator is a semicolon between texts that have commas of their own.
+func listSeparator(field string) string {
+	switch field {
+	case "notes", "confounded_with", "rivals", "warnings":
+		return "; "
+	}
+	return ", "
 }
 
 // isList tells whether key is a list of texts of the record.
@@ -129,6 +152,18 @@ func (v *view) flagged(key string) string {
 // numbered builds the value-limit tables (criteria, field checks, causes), whose
 // decimals follow from value, limit and unit of the row.
 func (v *view) numbered(s *spec, fields ...string) *table {
+	if v.feet { // lengths of rows in metres are repeated in feet
+		both := *s
+		both.cols = nil
+		for _, c := range s.cols {
+			both.cols = append(both.cols, c)
+			if slices.Contains(fields, c.field) {
+				c.field, c.unit, c.prio = c.field+"\x00", v.foot, 2
+				both.cols = append(both.cols, c)
+			}
+		}
+		s = &both
+	}
 	t := v.build(s)
 	for i, row := range t.rows {
 		base := keyf("%s[%d]", s.base, i)
@@ -136,6 +171,15 @@ func (v *view) numbered(s *spec, fields ...string) *table {
 		d := 0
 		for _, f := range fields[1:] {
 			d = max(d, limitDecimals(v.num(base+"."+fields[0]), v.num(base+"."+f), unit))
+		}
+		for k := range row {
+			switch {
+			case !row[k].feet:
+			case unit != "m" || math.IsNaN(row[k].num):
+				row[k] = cell{text: absent, key: row[k].key, num: math.NaN()}
+			default:
+				row[k].text = fixed(row[k].num/v.footM, d)
+			}
 		}
 		for k, c := range t.cols {
 			for _, f := range fields {

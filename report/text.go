@@ -242,7 +242,7 @@ func (p *printer) fit(t *table) (keep, widths []int) {
 		}
 		natural[i] = least[i]
 		for _, row := range t.rows {
-			n := utf8.RuneCountInString(row[i].text)
+			n := utf8.RuneCountInString(row[i].shown())
 			natural[i] = max(natural[i], n)
 			if c.right || c.code {
 				least[i] = max(least[i], n)
@@ -294,7 +294,7 @@ func (p *printer) grid(t *table, keep, widths []int) {
 		}
 		head[k] = strings.Join(wrapWords(t.cols[i].header(), widths[i]), "\n")
 		for r, row := range t.rows {
-			rows[r] = append(rows[r], strings.Join(wrapWords(row[i].text, widths[i]), "\n"))
+			rows[r] = append(rows[r], strings.Join(wrapWords(row[i].shown(), widths[i]), "\n"))
 		}
 	}
 	symbols := tw.NewSymbolCustom("plain").WithRow("─").WithColumn("").WithCenter("─").WithMidLeft("").WithMidRight("").
@@ -341,7 +341,7 @@ func (p *printer) stacked(t *table) {
 			if c.prio == 0 || c.prio > 3 || row[i].text == "" || row[i].text == absent {
 				continue
 			}
-			p.wrap(c.header()+": "+row[i].text, "  ")
+			p.wrap(c.header()+": "+row[i].shown(), "  ")
 		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 
 	"sidelap/las"
@@ -83,7 +84,7 @@ func fillDamage(r *report.Record, files []*las.File) {
 }
 
 // fillCRS describes the coordinate system and the reference box.
-func fillCRS(r *report.Record, c *crs.CRS, f *las.Frame) {
+func fillCRS(r *report.Record, c *crs.CRS, f *las.Frame, o *Options) {
 	r.CRS = report.CRS{
 		Name: report.Text(c.Name), Horizontal: report.Text(c.Horizontal.Name), Vertical: report.Text(c.Vertical.Name),
 		HorizontalUnit: report.Text(unitName(c.Horizontal.Unit, f.HorizontalM)), HorizontalUnitM: report.F(f.HorizontalM),
@@ -91,6 +92,7 @@ func fillCRS(r *report.Record, c *crs.CRS, f *las.Frame) {
 		HorizontalUnitStated: c.Horizontal.Unit.Stated, VerticalUnitStated: c.Vertical.Unit.Stated,
 		WKT: report.Text(c.WKT), Notes: c.Notes,
 	}
+	givenUnits(&r.CRS, c, o)
 	if c.Horizontal.EPSG != 0 {
 		r.CRS.HorizontalEPSG = report.I(c.Horizontal.EPSG)
 	}
@@ -99,6 +101,35 @@ func fillCRS(r *report.Record, c *crs.CRS, f *las.Frame) {
 	}
 	r.Reference.VerticalDatum = report.Text(c.VertDatum)
 	r.Reference.Geoid = report.Text(c.Geoid)
+}
+
+// givenUnits notes units that the person who ran the program gave: they are not assumed, and what the files say of
+// them is told only where it differs.
+func givenUnits(r *report.CRS, c *crs.CRS, o *Options) {
+	for _, u := range []struct {
+		given  float64
+		of     string
+		name   report.Text
+		stated *bool
+		file   crs.Unit
+	}{{o.HorizontalM, "x and y", r.HorizontalUnit, &r.HorizontalUnitStated, c.Horizontal.Unit}, {o.VerticalM, "heights", r.VerticalUnit, &r.VerticalUnitStated, c.Vertical.Unit}} {
+		if u.given <= 0 {
+			continue
+		}
+		note := "unit of " + u.of + " as given for this assessment: " + string(u.name)
+		if *u.stated && math.Abs(u.file.M/u.given-1) > 1e-9 {
+			note += "; the files state " + u.file.Name
+		}
+		*u.stated = true
+		r.Notes = append(slices.DeleteFunc(slices.Clone(r.Notes), func(s string) bool {
+			return u.of == "heights" && strings.HasPrefix(s, "no vertical unit stated") || u.of != "heights" && strings.HasPrefix(s, "no horizontal unit stated")
+		}), note)
+	}
+	if o.HorizontalM > 0 {
+		for i, s := range r.Notes {
+			r.Notes[i] = strings.Replace(s, "system stated: metres assumed, place", "system stated: place", 1)
+		}
+	}
 }
 
 // fillStrips describes the strips.

@@ -124,7 +124,7 @@ func newJob(ctx context.Context, o Options) (j *job, err error) {
 		return nil, err
 	}
 	j.rec.Warnings = append(j.rec.Warnings, warnings...)
-	fillCRS(j.rec, j.crs, j.files[0].Frame())
+	fillCRS(j.rec, j.crs, j.files[0].Frame(), &j.o)
 	j.extent = headerExtent(j.files)
 	if err = j.lists(); err != nil {
 		return nil, err
