@@ -73,17 +73,12 @@ func findEdge(v []vertex, radiusM float64) (best edge) {
 	if !p.ok || p.rmsM == 0 || p.n < 12 {
 		return best
 	}
-	near := make([]vertex, 0, p.n)
-	for _, q := range v {
-		if lift(q) <= radiusM*radiusM {
-			near = append(near, vertex{q.x, q.y, p.residual(q)})
-		}
-	}
+	steps := newStepFit(v, radiusM, &p)
 	total := p.rmsM * p.rmsM * float64(p.n-3)
 	angle, offset := 0.0, 0.0
 	try := func(a, d float64) {
 		sin, cos := math.Sincos(a)
-		h, gain, ok := stepGain(near, cos, sin, d)
+		h, gain, ok := steps.gain(cos, sin, d)
 		if ok && gain/total > best.shareOf {
 			best, angle, offset = edge{math.Abs(h), gain / total}, a, d
 		}
@@ -105,30 +100,46 @@ func findEdge(v []vertex, radiusM float64) (best edge) {
 	return best
 }
 
-// stepGain fits the step h to residuals of a plane fit and returns by how much their sum of squares
-// falls: the step's column is first made orthogonal to the plane's.
-func stepGain(v []vertex, cos, sin, offsetM float64) (h, gain float64, ok bool) {
-	n, up := float64(len(v)), 0.0
-	side := make([]vertex, len(v))
-	for i, q := range v {
-		s := vertex{q.x, q.y, 0}
-		if q.x*cos+q.y*sin > offsetM {
-			s.z, up = 1, up+1
+// stepFit fits steps to the residuals of a plane fit. What does not depend on the step is summed once.
+type stepFit struct {
+	v          []vertex // z is the residual
+	mx, my     float64  // mean place
+	xx, xy, yy float64  // second moments about it, sums
+}
+
+func newStepFit(v []vertex, radiusM float64, p *plane) *stepFit {
+	f := &stepFit{v: make([]vertex, 0, p.n)}
+	for _, q := range v {
+		if lift(q) <= radiusM*radiusM {
+			f.v = append(f.v, vertex{q.x, q.y, p.residual(q)})
+			f.mx, f.my = f.mx+q.x, f.my+q.y
 		}
-		side[i] = s
 	}
-	if up < 4 || n-up < 4 {
+	n := float64(len(f.v))
+	f.mx, f.my = f.mx/n, f.my/n
+	for _, q := range f.v {
+		x, y := q.x-f.mx, q.y-f.my
+		f.xx, f.xy, f.yy = f.xx+x*x, f.xy+x*y, f.yy+y*y
+	}
+	return f
+}
+
+// gain fits the step h along the line and returns by how much the sum of squares falls. The step's column is made
+// orthogonal to the plane's; the residuals are so already.
+func (f *stepFit) gain(cos, sin, offsetM float64) (h, gain float64, ok bool) {
+	n := float64(len(f.v))
+	var up, sx, sy, ur float64
+	for _, q := range f.v {
+		if q.x*cos+q.y*sin > offsetM {
+			up, sx, sy, ur = up+1, sx+q.x-f.mx, sy+q.y-f.my, ur+q.z
+		}
+	}
+	det := f.xx*f.yy - f.xy*f.xy
+	if up < 4 || n-up < 4 || det <= 1e-6*(f.xx+f.yy)*(f.xx+f.yy) {
 		return 0, 0, false
 	}
-	p := fitPlane(side, math.Inf(1))
-	if !p.ok {
-		return 0, 0, false
-	}
-	var uu, ur float64
-	for i, s := range side {
-		u := p.residual(s)
-		uu, ur = uu+u*u, ur+u*v[i].z
-	}
+	a, b := (sx*f.yy-sy*f.xy)/det, (sy*f.xx-sx*f.xy)/det
+	uu := up*(1-up/n) - a*sx - b*sy
 	if uu <= 1e-9*n {
 		return 0, 0, false
 	}
