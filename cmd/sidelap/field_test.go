@@ -80,6 +80,7 @@ func TestFieldCases(t *testing.T) {
 			case good != (a.Field.Verdict == report.Go), c.Refly && a.Field.Verdict != report.Refly, a.Field.Verdict == report.NotJudged:
 				t.Errorf("verdict %s", a.Field.Verdict)
 			}
+			checkCause(t, c.Name, &a)
 			for _, n := range c.Strips {
 				if !namesStrip(&a, n) {
 					t.Errorf("strip %d is not named", n)
@@ -91,6 +92,37 @@ func TestFieldCases(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// causes are the checks that must see each fault of the simulator, and how they answer.
+var causes = map[string]struct{ check, result string }{
+	"still too short": {"still_before", report.Caution}, "no still at the end": {"still_after", report.Caution},
+	"no figure-eights before": {"eights_before", report.Caution}, "no manoeuvre at all": {"eights_before", report.Refly},
+	"base late": {"base_covers", report.Refly}, "base ends early": {"base_covers", report.Refly},
+	"base every 30 s": {"base_interval", report.Refly}, "base header lies about 30 s": {"base_interval", report.Refly},
+	"base gap": {"base_gaps", report.Caution}, "pause in strip 2": {"time_gaps", report.Refly}, "strip 2 missing": {"strips_in_cloud", report.Refly},
+	"strip 3 cut short": {"strips_in_cloud", report.Refly}, "speed change in strip 1": {"speed_steady", report.Caution},
+	"strip 2 too high": {"height_alike", report.Caution}, "low sidelap": {"sidelap", report.Refly}, "hole": {"holes", report.Refly},
+}
+
+// checkCause asks that the right check answers, as it must, and that a fault that a repeat would not mend asks for none.
+func checkCause(t *testing.T, name string, a *fieldAnswer) {
+	t.Helper()
+	want, ok := causes[name]
+	if !ok {
+		if name != "good" {
+			t.Errorf("no check is named for the fault %q", name)
+		}
+		return
+	}
+	for _, k := range a.Field.Checks {
+		if k.ID == want.check && k.Result != want.result && !(want.check == "base_gaps" && k.Result == report.Refly) {
+			t.Errorf("%s is %s, want %s: %s", k.ID, k.Result, want.result, k.Note)
+		}
+	}
+	if want.result == report.Caution && a.Field.Verdict != report.Caution && want.check != "base_gaps" {
+		t.Errorf("verdict %s for %s", a.Field.Verdict, name)
 	}
 }
 
@@ -125,6 +157,13 @@ func TestFieldMissingAndWrong(t *testing.T) {
 		"headers":           {append([]string{"--headers"}, args...), exitNotJudged},
 		"caution, no cloud": {append([]string{"--still", "60"}, args[:6]...), exitNotJudged},
 		"caution":           {append([]string{"--still", "60"}, args...), exitWithin},
+		"own limits":        {append([]string{"--limit", "base-step-s=2", "--limit", "crab-deg=12"}, args...), exitWithin},
+		"contract":          {append([]string{"--sidelap", "80"}, args...), exitExceeded},
+		"wrong limit":       {append([]string{"--limit", "crab=12"}, args...), exitUsage},
+		"base mark":         {append([]string{"--base-mark", "355420,5561260,412", "--antenna-height", "1.638"}, args...), exitWithin},
+		"mark of nowhere":   {append([]string{"--base-mark", "5,6,7"}, args...), exitUsage},
+		"no mark":           {append([]string{"--base-mark", "somewhere"}, args...), exitUsage},
+		"water of nowhere":  {append([]string{"--water", filepath.Join(dir, "none.kml")}, args...), exitInput},
 		"service":           {append([]string{"--no-base"}, append(path, args[4:]...)...), exitWithin},
 		"nothing":           {nil, exitUsage},
 		"storage":           {append([]string{"--storage-free", "lots"}, args...), exitUsage},
