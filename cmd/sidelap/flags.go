@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"sidelap/report/assess"
 )
@@ -23,6 +24,7 @@ type surveyFlags struct {
 	out     string
 	force   bool
 	checks  checkFlags
+	set     *pflag.FlagSet
 }
 
 // checkFlags are what is known about the check points and the base, as typed.
@@ -31,6 +33,7 @@ type checkFlags struct{ geoid, poles, baseMark, flightDate, targets string }
 func (s *surveyFlags) addReading(c *cobra.Command) {
 	s.o = assess.DefaultOptions()
 	f := c.Flags()
+	s.set = f
 	f.Float64Var(&s.o.CellM, "cell", 0, "side of a grid cell in metres (default: from the point density)")
 	f.StringVar(&s.o.StripsBy, "strips-by", "auto", "what makes a strip: auto, id (point source ID), file, time (GPS time)")
 	f.IntVar(&s.o.Workers, "workers", s.o.Workers, "goroutines that read; the results are the same for any number")
@@ -101,6 +104,9 @@ func (s *surveyFlags) options(a *app, args []string) (assess.Options, error) {
 	}
 	if err := s.checks.set(&o); err != nil {
 		return o, err
+	}
+	if o.CellM == 0 && s.set.Changed("cell") {
+		return o, usagef("--cell: 0 m is no side of a cell; leave it out to let the density decide")
 	}
 	if err := o.Validate(); err != nil {
 		return o, err

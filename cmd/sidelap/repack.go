@@ -2,6 +2,8 @@ package main
 
 import (
 	"fmt"
+	"os"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
@@ -20,6 +22,9 @@ is unpacked in the order of its points; the result is no longer COPC, and the co
 		Example: `  sidelap repack strip_1.las strip_1.laz`,
 		Args:    cobra.ExactArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
+			if err := checkRepack(args[0], args[1]); err != nil {
+				return err
+			}
 			if err := checkOutFile(args[1], force); err != nil {
 				return err
 			}
@@ -40,4 +45,17 @@ is unpacked in the order of its points; the result is no longer COPC, and the co
 	f.BoolVar(&o.Salvage, "salvage", false, "go on behind damage and say what is lost")
 	f.BoolVar(&force, "force", false, "replace an existing file")
 	return c
+}
+
+// checkRepack refuses an output that does not say its form, and one that is the input.
+func checkRepack(in, out string) error {
+	if formatByName(out) == "" {
+		return usagef("%s: the ending of the output says its form: name it .las or .laz", out)
+	}
+	a, errA := os.Stat(in)
+	b, errB := os.Stat(out)
+	if filepath.Clean(in) == filepath.Clean(out) || errA == nil && errB == nil && os.SameFile(a, b) {
+		return usagef("%s: the output is the input; name another file", out)
+	}
+	return nil
 }

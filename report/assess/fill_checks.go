@@ -15,6 +15,9 @@ import (
 func (j *job) compare(g *gathered) {
 	j.stage("check points")
 	cmp := j.checkPart(g.checks).Evaluate(control.DefaultEvaluateOptions())
+	if j.ground != nil {
+		dropControl(cmp, j.ground.Points)
+	}
 	j.fillCheckPoints(cmp)
 	j.rec.Options.CheckpointRadius = report.F(j.checkRadiusM())
 	j.layers.Checks = histogram(cmp.DzM(control.CoverOpen))

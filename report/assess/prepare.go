@@ -53,6 +53,7 @@ func (j *job) run(ctx context.Context) error {
 		return err
 	}
 	j.audits = fillInputs(j.rec, j.files, g.times, hashes)
+	j.rec.Warnings = append(j.rec.Warnings, inputWarnings(j.rec.Inputs)...)
 	if err := j.measure(ctx, g); err != nil {
 		return err
 	}

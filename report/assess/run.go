@@ -69,6 +69,7 @@ func Run(ctx context.Context, o Options) (*report.Record, *report.Layers, error)
 		return nil, nil, err
 	}
 	j.audits = fillInputs(j.rec, j.files, g.times, hashes)
+	j.rec.Warnings = append(j.rec.Warnings, inputWarnings(j.rec.Inputs)...)
 	fillDamage(j.rec, j.files)
 	if g.strips != nil {
 		if err := j.measure(ctx, g); err != nil {
@@ -125,6 +126,14 @@ func newJob(ctx context.Context, o Options) (j *job, err error) {
 	}
 	j.rec.Warnings = append(j.rec.Warnings, warnings...)
 	fillCRS(j.rec, j.crs, j.files[0].Frame(), &j.o)
+	j.rec.Warnings = append(append(j.rec.Warnings, unitCautions(&j.rec.CRS, &o)...), settingCautions(&o)...)
+	if warnings, err = apart(j.files); err != nil {
+		return nil, err
+	}
+	j.rec.Warnings = append(j.rec.Warnings, warnings...)
+	if err = sameTwice(ctx, j.files); err != nil {
+		return nil, err
+	}
 	j.extent = headerExtent(j.files)
 	if err = j.lists(); err != nil {
 		return nil, err
@@ -283,7 +292,7 @@ func (j *job) measure(ctx context.Context, g *gathered) (err error) {
 	g.strips.Close()
 	g.strips = nil // its memory is wanted
 	if errors.Is(err, overlap.ErrNoPoints) {
-		return &NoDataError{err}
+		return noPoints(j.files, err)
 	}
 	if err != nil {
 		return err
@@ -355,6 +364,9 @@ func (j *job) judge() {
 		set = set.Only(limits.Absolute)
 	}
 	j.rec.Verdict = limits.Judge(j.rec, set)
+	for _, w := range unitCautions(&j.rec.CRS, &j.o) {
+		j.rec.Verdict.Notes = append(j.rec.Verdict.Notes, "the verdict rests on this: "+w)
+	}
 	if j.o.OnlyChecks {
 		j.rec.Verdict.Notes = append(j.rec.Verdict.Notes, "only the check points were judged: strips and coverage are judged by 'sidelap assess'")
 	}

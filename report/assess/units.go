@@ -36,6 +36,9 @@ func chooseCRS(files []*las.File, o *Options) (*crs.CRS, []string, error) {
 			h = best.Horizontal.Unit
 			warnings = append(warnings, fmt.Sprintf("%s: unit of x and y not stated; taken from the other files: %s", f.Path(), h.Name))
 		}
+		if saysNothing(c) && !saysNothing(best) {
+			warnings = append(warnings, fmt.Sprintf("%s: no coordinate system stated; taken as that of the other files: %s", f.Path(), best.Horizontal.Name))
+		}
 		if !v.Stated && best.Vertical.Unit.Stated {
 			v = best.Vertical.Unit
 		}
@@ -52,6 +55,11 @@ func chooseCRS(files []*las.File, o *Options) (*crs.CRS, []string, error) {
 		return nil, nil, err
 	}
 	return best, warnings, nil
+}
+
+// saysNothing reports whether no horizontal system is stated, by code, name or text.
+func saysNothing(c *crs.CRS) bool {
+	return c.Horizontal.EPSG == 0 && c.Horizontal.Name == "" && c.WKT == "" && c.Projection == nil
 }
 
 // better reports whether a says more than b.

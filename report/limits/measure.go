@@ -3,7 +3,9 @@ package limits
 import (
 	"fmt"
 	"math"
+	"strings"
 
+	"sidelap/control"
 	"sidelap/report"
 )
 
@@ -37,6 +39,7 @@ const (
 	noSmooth     = "no smooth surface was found inside a strip"
 	noChecks     = "no check points were given"
 	noOpen       = "no usable check point on open ground"
+	allControl   = "all check points stand in the list of control points too: they show the fit to them, not the accuracy"
 	noVegetated  = "no usable check point in vegetation"
 	noSurvey     = "the accuracy of the check point survey is unknown: give it (sd column or setting); it is not assumed to be zero"
 	noCoverage   = "the coverage was not measured"
@@ -160,6 +163,9 @@ func checks(of func(*report.Accuracy) *float64, none string, group func(*report.
 		}
 		a := group(r.Checkpoints)
 		if a == nil || a.N == 0 {
+			if reused(r.Checkpoints) {
+				return nil, allControl
+			}
 			return nil, none
 		}
 		return of(a), none
@@ -181,6 +187,19 @@ func withSurvey(group accuracyOf) func(*report.Record) (*float64, string) {
 		v, _ := with(r)
 		return v, noSurvey
 	}
+}
+
+// reused tells that no check point is left because they are control points.
+func reused(c *report.Checkpoints) bool {
+	n := 0
+	for i := range c.Points {
+		if p := &c.Points[i]; p.Used {
+			return false
+		} else if strings.HasPrefix(string(p.Reason), string(control.ReasonControl)) {
+			n++
+		}
+	}
+	return n > 0
 }
 
 // fit is what RMSE_V of a group cannot lie below: the error of the survey can only add to the RMSE of the fit.
