@@ -142,6 +142,9 @@ func readUndo(path string) (*undoFile, error) {
 	return u, nil
 }
 
+// maxUndoHeader bounds the header of an undo file: a correction with drifts of a thousand strips has a few megabytes.
+const maxUndoHeader = 64 << 20
+
 func decodeUndo(r io.Reader) (*undoFile, error) {
 	z, err := gzip.NewReader(r)
 	if err != nil {
@@ -153,6 +156,9 @@ func decodeUndo(r io.Reader) (*undoFile, error) {
 		return nil, errors.New("no undo file of sidelap")
 	}
 	n := binary.LittleEndian.Uint32(head[8:])
+	if n > maxUndoHeader {
+		return nil, fmt.Errorf("a header of %d bytes", n)
+	}
 	var text []byte
 	if text, err = io.ReadAll(io.LimitReader(b, int64(n))); err != nil || len(text) != int(n) {
 		return nil, errors.New("cut off in its header")

@@ -120,12 +120,19 @@ func (l *Layers) readShapes(path string) error {
 	if err != nil {
 		return err
 	}
+	return l.parseShapes(path, b)
+}
+
+func (l *Layers) parseShapes(path string, b []byte) error {
 	var f layersFile
 	if err := json.Unmarshal(b, &f); err != nil {
 		return fmt.Errorf("%s: %w", path, jsonPlace(b, err))
 	}
 	if f.Version != layersVersion {
 		return fmt.Errorf("%s: version %d: this program reads version %d; use the version of sidelap that wrote it", path, f.Version, layersVersion)
+	}
+	if err := f.inRange(); err != nil {
+		return fmt.Errorf("%s: %w; assess again to make it anew", path, err)
 	}
 	l.Strips, l.Overlaps, l.Voids = shapes(f.Strips), shapes(f.Overlaps), shapes(f.Voids)
 	l.Boundary, l.Path = area(f.Boundary), lines(f.Path)
@@ -141,6 +148,38 @@ func (l *Layers) readShapes(path string) error {
 	l.Diagnosis, l.Separations = f.Diagnosis.figures(), f.Separations
 	if h := l.Separations; h != nil && (!(h.StepM > 0) || len(h.Counts) > 1<<16) {
 		l.Separations = nil
+	}
+	return nil
+}
+
+// maxCoordinateM is more than any coordinate of a map grid on the Earth in metres.
+const maxCoordinateM = 1e9
+
+// inRange returns an error when a coordinate cannot be one.
+func (f *layersFile) inRange() error {
+	bad := func(v ...float64) bool {
+		return slices.ContainsFunc(v, func(x float64) bool { return !(math.Abs(x) <= maxCoordinateM) })
+	}
+	all := []*geojson.Geometry{f.Boundary, f.Path}
+	for _, list := range [][]shapeFile{f.Strips, f.Overlaps, f.Voids} {
+		for _, s := range list {
+			all = append(all, s.Area, s.Line)
+		}
+	}
+	for _, g := range all {
+		if g == nil || g.Geometry() == nil {
+			continue
+		}
+		if b := g.Geometry().Bound(); bad(b.Min[0], b.Min[1], b.Max[0], b.Max[1]) {
+			return fmt.Errorf("a coordinate is beyond %g m", float64(maxCoordinateM))
+		}
+	}
+	for _, p := range f.Profiles {
+		for _, x := range p.Points {
+			if bad(p.From[0], p.From[1], p.To[0], p.To[1], p.WidthM, x[0], x[1], x[2]) {
+				return fmt.Errorf("a value of the profile %q is beyond %g m", p.Title, float64(maxCoordinateM))
+			}
+		}
 	}
 	return nil
 }

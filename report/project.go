@@ -54,26 +54,10 @@ func ReadLetterhead(path string) (*Letterhead, error) {
 	if err != nil {
 		return nil, err
 	}
-	var f projectFile
-	md, err := toml.NewDecoder(bytes.NewReader(b)).Decode(&f)
-	var pe toml.ParseError
-	switch {
-	case errors.As(err, &pe):
-		return nil, fmt.Errorf("%s: line %d: %s", path, pe.Position.Line, pe.Message)
-	case err != nil:
-		return nil, fmt.Errorf("%s: %s", path, strings.TrimPrefix(err.Error(), "toml: "))
+	h, logo, err := parseLetterhead(path, b)
+	if err != nil || logo == "" {
+		return h, err
 	}
-	if un := md.Undecoded(); len(un) > 0 {
-		return nil, fmt.Errorf("%s: unknown key %q; known are logo, and under [project] name, number, client, site, firm, address, flight_date, sensor, aircraft, conditions, notes, "+
-			"under [reference] vertical_datum, geoid, epoch, base_mark, base_mark_source, antenna_height_m, antenna_height_method, checkpoint_source, checkpoint_independent", path, un[0].String())
-	}
-	r := f.Reference
-	h := &Letterhead{Project: f.Project, Reference: Reference{VerticalDatum: r.VerticalDatum, Geoid: r.Geoid, Epoch: r.Epoch, BaseMark: r.BaseMark, BaseMarkSource: r.BaseMarkSource,
-		AntennaHeightM: r.AntennaHeightM, AntennaHeightMethod: r.AntennaHeightMethod, CheckpointSource: r.CheckpointSource, CheckpointIndependent: r.Independent}}
-	if f.Logo == "" {
-		return h, nil
-	}
-	logo := f.Logo
 	if !filepath.IsAbs(logo) {
 		logo = filepath.Join(filepath.Dir(path), logo)
 	}
@@ -81,9 +65,30 @@ func ReadLetterhead(path string) (*Letterhead, error) {
 		return nil, fmt.Errorf("%s: logo: %w", path, err)
 	}
 	if h.LogoType = http.DetectContentType(h.Logo); h.LogoType != "image/png" && h.LogoType != "image/jpeg" {
-		return nil, fmt.Errorf("%s: logo %s: neither PNG nor JPEG; convert it", path, f.Logo)
+		return nil, fmt.Errorf("%s: logo %s: neither PNG nor JPEG; convert it", path, logo)
 	}
 	return h, nil
+}
+
+// parseLetterhead reads the bytes of the file at path and returns the path of the logo as it stands there.
+func parseLetterhead(path string, b []byte) (h *Letterhead, logo string, err error) {
+	var f projectFile
+	md, err := toml.NewDecoder(bytes.NewReader(b)).Decode(&f)
+	var pe toml.ParseError
+	switch {
+	case errors.As(err, &pe):
+		return nil, "", fmt.Errorf("%s: line %d: %s", path, pe.Position.Line, pe.Message)
+	case err != nil:
+		return nil, "", fmt.Errorf("%s: %s", path, strings.TrimPrefix(err.Error(), "toml: "))
+	}
+	if un := md.Undecoded(); len(un) > 0 {
+		return nil, "", fmt.Errorf("%s: unknown key %q; known are logo, and under [project] name, number, client, site, firm, address, flight_date, sensor, aircraft, conditions, notes, "+
+			"under [reference] vertical_datum, geoid, epoch, base_mark, base_mark_source, antenna_height_m, antenna_height_method, checkpoint_source, checkpoint_independent", path, un[0].String())
+	}
+	r := f.Reference
+	h = &Letterhead{Project: f.Project, Reference: Reference{VerticalDatum: r.VerticalDatum, Geoid: r.Geoid, Epoch: r.Epoch, BaseMark: r.BaseMark, BaseMarkSource: r.BaseMarkSource,
+		AntennaHeightM: r.AntennaHeightM, AntennaHeightMethod: r.AntennaHeightMethod, CheckpointSource: r.CheckpointSource, CheckpointIndependent: r.Independent}}
+	return h, f.Logo, nil
 }
 
 // Apply puts the letterhead into a record and its layers. What the files
