@@ -24,7 +24,15 @@ func (o *Options) validateMemory() error {
 }
 
 // sumsBudget is what the sums of cells may take together, 0 for no bound.
-func (o *Options) sumsBudget() int64 { return int64(sumsShare * float64(o.MemoryBytes)) }
+func (o *Options) sumsBudget() int64 {
+	if o.sumsBytes != 0 {
+		return o.sumsBytes
+	}
+	return int64(sumsShare * float64(o.MemoryBytes))
+}
+
+// wroteSums is shown the sums of all workers, in tests.
+var wroteSums func(*overlap.Accumulator)
 
 // newSums makes one worker's sums of cells.
 func (j *job) newSums() (*overlap.Accumulator, error) {
@@ -45,6 +53,9 @@ func (j *job) joinSums(parts []*overlap.Accumulator) (*overlap.Accumulator, erro
 		}
 		a.Close()
 		parts[i+1] = nil
+	}
+	if wroteSums != nil {
+		wroteSums(all)
 	}
 	return all, nil
 }

@@ -58,6 +58,7 @@ type Options struct {
 	OnlyStrips    bool // stop after the strips
 	OnlyChecks    bool // only the comparison with check points
 	Progress      func(Progress)
+	sumsBytes     int64 // budget of the sums in tests
 }
 
 // DefaultOptions returns the options that the command line starts from.
