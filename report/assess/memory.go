@@ -38,7 +38,9 @@ var wroteSums func(*overlap.Accumulator)
 func (j *job) newSums() (*overlap.Accumulator, error) {
 	a, err := overlap.NewAccumulator(j.probe)
 	if err == nil {
-		a.SetBudget(j.o.sumsBudget()/int64(max(1, j.o.Workers)), "")
+		if all := j.o.sumsBudget(); all > 0 {
+			a.SetBudget(max(1, all/int64(max(1, j.o.Workers))), "")
+		}
 	}
 	return a, err
 }
