@@ -33,14 +33,22 @@ func (v *view) comparison(group string) *control.Comparison {
 	return c
 }
 
-// drawCheckHistogram draws the differences with the normal curve of the same mean and standard deviation, and the limit.
+// fewestForLine is how many points a normal curve or a least squares line needs: fewer always seem to lie on one. Our proposal.
+const fewestForLine = 8
+
+// drawCheckHistogram draws the differences with the normal curve of the same mean and standard deviation (from
+// fewestForLine points), and the limit.
 func drawCheckHistogram(c canvas, w, h, size float64, g *control.Histogram, limitM float64, judged bool) {
-	top, reach := 1.0, 0.0
+	top, reach, all := 1.0, 0.0, 0
 	for i, n := range g.Counts {
+		all += n
 		top = max(top, float64(n))
 		if n > 0 {
 			reach = max(reach, math.Abs(g.LowM+float64(i)*g.WidthM), math.Abs(g.LowM+float64(i+1)*g.WidthM))
 		}
+	}
+	if all < fewestForLine {
+		g = &control.Histogram{LowM: g.LowM, WidthM: g.WidthM, Counts: g.Counts}
 	}
 	for i, x := range g.CurveM {
 		top = max(top, g.CurveCount[i])
@@ -99,8 +107,12 @@ func drawCheckScatter(c canvas, w, h, size float64, s *control.Scatter, points [
 		}
 		c.write(p.x0+p.w, p.y(limitM)-size*0.3, "limit", size*0.9, "end", ink{fill: limitColor, halo: true})
 	}
-	if s.OK {
-		c.path([][2]float64{{p.x(slices.Min(s.X)), p.y(s.InterceptM + s.Slope*slices.Min(s.X))}, {p.x(slices.Max(s.X)), p.y(s.InterceptM + s.Slope*slices.Max(s.X))}}, false, ink{stroke: mutedColor, width: 1.4})
+	if s.OK && len(s.X) >= fewestForLine {
+		k := ink{stroke: mutedColor, width: 1.4}
+		if math.Abs(s.Slope) <= 2*s.SlopeSigma {
+			k.dash = "2 3"
+		}
+		c.path([][2]float64{{p.x(slices.Min(s.X)), p.y(s.InterceptM + s.Slope*slices.Min(s.X))}, {p.x(slices.Max(s.X)), p.y(s.InterceptM + s.Slope*slices.Max(s.X))}}, false, k)
 	}
 	cover := map[string]control.Cover{}
 	for i := range points {
@@ -247,6 +259,17 @@ type checkFigure struct {
 	draw          func(c canvas, w, size float64) float64
 }
 
+// tooFew is the one text when n points carry a line, else the other.
+func tooFew(n int, line, none string) string {
+	if n < fewestForLine {
+		return none
+	}
+	return line
+}
+
+// openChecks counts the points of the histogram.
+func (v *view) openChecks() int { return len(v.comparison("open").Points) }
+
 // checkFigures lists the figures that the record has data for.
 func (v *view) checkFigures(l *Layers) []checkFigure {
 	all := v.comparison("")
@@ -257,7 +280,7 @@ func (v *view) checkFigures(l *Layers) []checkFigure {
 	fig := all.Figures(limitM)
 	var out []checkFigure
 	if h := v.comparison("open").Figures(limitM).Histogram; h != nil {
-		out = append(out, checkFigure{"Histogram of the differences at the check points on open ground", "Differences at the check points on open ground that were used. Line: normal errors of the same mean and standard deviation.",
+		out = append(out, checkFigure{"Histogram of the differences at the check points on open ground", "Differences at the check points on open ground that were used." + tooFew(v.openChecks(), " Line: normal errors of the same mean and standard deviation.", " Too few points for a normal curve."),
 			func(c canvas, w, size float64) float64 {
 				drawCheckHistogram(c, w, size*22, size, h, limitM, judged)
 				return size * 22
@@ -279,7 +302,7 @@ func (v *view) checkFigures(l *Layers) []checkFigure {
 		} else {
 			s.scatter.XName = "slope of the ground [%]"
 		}
-		out = append(out, checkFigure{"Differences against " + s.what, "Differences against the " + s.what + ", disc open ground, triangle vegetation. Line: least squares.",
+		out = append(out, checkFigure{"Differences against " + s.what, "Differences against the " + s.what + ", disc open ground, triangle vegetation." + tooFew(len(s.scatter.X), " Line: least squares, dotted when its slope is within twice its standard error.", " Too few points for a line."),
 			func(c canvas, w, size float64) float64 {
 				drawCheckScatter(c, w, size*20, size, s.scatter, all.Points, limitM, judged)
 				return size * 20

@@ -179,7 +179,13 @@ func (v *view) editionTables() []*table {
 		s := &spec{name: "standard_" + safeName(e.ID), title: title, base: k + ".measures", n: func(*Record) int { return len(e.Measures) }, note: strings.Join(notes, " "), cols: []column{
 			{field: "name", head: "figure", prio: 1}, {field: "n", head: "points", prio: 2, right: true}, {field: "value_m", head: "value", unit: "m", prio: 1, right: true}, {field: "limit_m", head: "limit", unit: "m", prio: 1, right: true},
 			{field: "result", head: "result", prio: 1}, {field: "note", head: "note", prio: 3}, {field: "source", head: "source", prio: 5}, {field: "id", head: "id", prio: 0, code: true}}}
-		out = append(out, v.build(s))
+		t := v.build(s)
+		for k := range e.Measures {
+			if m := &e.Measures[k]; m.Result == NotJudged && m.ValueM != nil && m.LimitM == nil {
+				t.rows[k][slices.IndexFunc(s.cols, func(c column) bool { return c.field == "result" })].text = "no limit"
+			}
+		}
+		out = append(out, t)
 	}
 	return out
 }

@@ -51,3 +51,34 @@ func shortTitle(e *Edition) string {
 	}
 	return short
 }
+
+// statedLines say in a line for each subject what the standard of the limits lets one state.
+func (v *view) statedLines() []string {
+	var lines []string
+	for i := range v.rec.Checkpoints.Editions {
+		e := &v.rec.Checkpoints.Editions[i]
+		if !e.Chosen {
+			continue
+		}
+		for k := range e.Statements {
+			p := &e.Statements[k]
+			line := "statement by " + e.place() + ", " + p.Subject
+			if len(p.Fields) > 0 {
+				line += ": " + p.Fields[0].Value
+			}
+			if len(p.Missing) > 0 {
+				line += "; missing: " + strings.Join(p.Missing, "; ")
+			}
+			lines = append(lines, line)
+		}
+	}
+	return lines
+}
+
+// place is where the standard's sentence stands, else the standard's name.
+func (e *Edition) place() string {
+	if e.TakeFrom != "" {
+		return string(e.TakeFrom)
+	}
+	return e.Title
+}

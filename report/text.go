@@ -65,7 +65,8 @@ func WriteStrips(w io.Writer, rec *Record, o TextOptions) error {
 
 // WriteCheckPoints prints the comparison with check points.
 func WriteCheckPoints(w io.Writer, rec *Record, o TextOptions) error {
-	p := &printer{v: newView(rec), o: o.withDefaults()}
+	p := &printer{v: newView(rec), o: o.withDefaults(), alone: true}
+	p.o.MaxRows = -1
 	p.verdict()
 	if rec.Checkpoints != nil {
 		p.checkPoints()
@@ -91,8 +92,8 @@ func (p *printer) checkPoints() {
 	for _, t := range p.v.editionTables() {
 		p.table(t)
 	}
+	p.lines(p.v.statedLines())
 	p.table(p.v.build(targetSpec))
-	p.o.MaxRows = -1
 	p.table(p.v.build(checkSpec))
 	p.table(p.v.excluded())
 	p.lines(append(slices.Clone(p.v.rec.Checkpoints.Notes), p.v.rulesPhrase()...))
@@ -110,9 +111,10 @@ func (p *printer) lines(lines []string) {
 
 // printer gathers text for a terminal.
 type printer struct {
-	v *view
-	o TextOptions
-	b strings.Builder
+	alone bool // no results folder is written beside the text
+	v     *view
+	o     TextOptions
+	b     strings.Builder
 }
 
 func (p *printer) bold(s string) string {
@@ -205,7 +207,11 @@ func (p *printer) table(t *table) {
 		p.grid(t, keep, widths)
 	}
 	if hidden := t.hidden(keep); len(hidden) > 0 {
-		p.wrap("also in tables/"+t.name+".csv: "+strings.Join(hidden, ", "), "  ")
+		where := "also in tables/" + t.name + ".csv: "
+		if p.alone {
+			where = "no room here for, but in --json: "
+		}
+		p.wrap(where+strings.Join(hidden, ", "), "  ")
 	}
 	if all > len(t.rows) {
 		p.wrap(fmt.Sprintf("%d of %d rows; all are in tables/%s.csv", len(t.rows), all, t.name), "  ")

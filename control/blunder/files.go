@@ -8,8 +8,8 @@ import (
 // clearance is rule B19: trajectory and cloud in different heights.
 func (r *run) clearance() {
 	h := r.e.Path
-	if h == nil {
-		r.needs("B19", "a trajectory that stands on the ground, in heights of the geoid or with the geoid separation")
+	if h == nil || !h.Standing && !(h.PlannedHeightM > 0 && h.FlightHeightM > 0) {
+		r.needs("B19", "a trajectory that stands on ground of the cloud, in heights of the geoid or with the geoid separation")
 		return
 	}
 	r.ran("B19")
