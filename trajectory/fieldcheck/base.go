@@ -102,10 +102,13 @@ func (r *runner) baseCovers(off float64, how string, ok bool) {
 	for _, s := range r.shots {
 		if !covered(s.StartS, s.EndS) {
 			c.Strips = append(c.Strips, s.ID)
-			r.want(s.ID, s.StartS, s.EndS, "the base was not logging", false)
+			r.want(s.ID, s.StartS, s.EndS, r.noBaseData("no base data"), false)
 		}
 	}
-	c.Note = fmt.Sprintf("logging began %s and ended %s", signed(before, "before the recording began", "after the recording began"), signed(after, "after the recording ended", "before the recording ended")) + how
+	c.Note = fmt.Sprintf("logging began %s and ended %s", signed(before, "before the recording began", "after the recording began"), signed(after, "after the recording ended", "before the recording ended"))
+	if r.baseDamaged() {
+		how += "; " + copyBase
+	}
 	switch {
 	case b1 < a+off || b0 > b+off:
 		c.Result = Refly
@@ -122,7 +125,23 @@ func (r *runner) baseCovers(off float64, how string, ok bool) {
 	default:
 		c.Result = result(c.Value >= r.lim.BaseMarginS, Caution)
 	}
+	if !strings.HasSuffix(c.Note, how) {
+		c.Note += how
+	}
 	r.add(c)
+}
+
+// copyBase is the cheaper remedy where a log is damaged: what it lacks may be on the receiver.
+const copyBase = "the base log is damaged: copy it from the receiver again before you fly"
+
+func (r *runner) baseDamaged() bool { return len(r.in.Base.Damage()) > 0 || len(r.in.Base.Failed) > 0 }
+
+// noBaseData is a reason to fly again, with what to do first.
+func (r *runner) noBaseData(why string) string {
+	if r.baseDamaged() {
+		return why + "; " + copyBase
+	}
+	return why
 }
 
 func signed(s float64, pos, neg string) string {
@@ -190,7 +209,7 @@ func (r *runner) baseGaps(off float64, ok bool) {
 			c.Strips = append(c.Strips, s.ID)
 			if in > r.lim.BaseGapStripS {
 				c.Result = Refly
-				r.want(s.ID, max(s.StartS, g.StartS-off-r.lim.LeadS), min(s.EndS, g.EndS-off+r.lim.LeadS), fmt.Sprintf("%.0f s without base data", in), true)
+				r.want(s.ID, max(s.StartS, g.StartS-off-r.lim.LeadS), min(s.EndS, g.EndS-off+r.lim.LeadS), r.noBaseData(fmt.Sprintf("%.0f s without base data", in)), true)
 			}
 		}
 	}

@@ -14,6 +14,8 @@ import (
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
+
+	"sidelap/trajectory/rinex"
 )
 
 // archive packs files, name and text in turn.
@@ -215,5 +217,20 @@ func TestMask(t *testing.T) {
 	}
 	if _, beyond := c.mask(orb.MultiPolygon{{{{0, 0}, {1e9, 0}, {1e9, 1e9}, {0, 0}}}}); beyond < 1e9 {
 		t.Errorf("an area of another world: %d cells beyond", beyond)
+	}
+}
+
+// A base log that is cut short asks to copy it again before anybody flies.
+func TestDamagedBaseIsCopiedFirst(t *testing.T) {
+	in := fly(t, script{baseEnd: 240}, 3)
+	r := mustRun(t, in)
+	if c := r.Check("base_covers"); strings.Contains(c.Note, copyBase) || strings.Contains(r.Refly[0].Reasons[0], copyBase) {
+		t.Errorf("a sound log: %s", c.Note)
+	}
+	in.Base.Files[0].DamageN = 1
+	in.Base.Files[0].Damage = []rinex.Damage{{Line: 7, Text: "the file ends"}}
+	r = mustRun(t, in)
+	if c := r.Check("base_covers"); c.Result != Refly || strings.Count(c.Note, copyBase) != 1 || len(r.Refly) != 1 || !strings.Contains(r.Refly[0].Reasons[0], copyBase) {
+		t.Errorf("%s, list %+v", c.Note, r.Refly)
 	}
 }
