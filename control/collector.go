@@ -276,12 +276,33 @@ func smallest(v []float64, k int) float64 {
 	return v[k]
 }
 
-// sort puts the returns in canonical order.
+// sort puts the returns in canonical order: by distance first, with what is equally far by every field after that.
 func (s *site) sort() {
-	if !s.sorted {
-		slices.SortFunc(s.returns, compareReturns)
-		s.sorted = true
+	if s.sorted {
+		return
 	}
+	type key struct {
+		d float64
+		i int32
+	}
+	keys := make([]key, len(s.returns))
+	for i := range s.returns {
+		keys[i] = key{s.returns[i].DistM2, int32(i)}
+	}
+	slices.SortFunc(keys, func(a, b key) int {
+		switch {
+		case a.d < b.d:
+			return -1
+		case a.d > b.d:
+			return 1
+		}
+		return compareReturns(s.returns[a.i], s.returns[b.i])
+	})
+	out := make([]Return, len(keys))
+	for k := range keys {
+		out[k] = s.returns[keys[k].i]
+	}
+	s.returns, s.sorted = out, true
 }
 
 // compareReturns is the canonical order: nearest first, then every other field.

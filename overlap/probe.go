@@ -3,6 +3,7 @@ package overlap
 import (
 	"fmt"
 	"math"
+	"math/bits"
 	"slices"
 
 	"sidelap/las"
@@ -82,19 +83,51 @@ func (p *Probe) Add(c *las.Chunk) {
 // three of them on average, divided by sqrt(3). Found by halving.
 func spacing(xs, ys []float64) float64 {
 	lo, hi := 1e-3, 1e3
+	cells := newCellCount(len(xs))
 	for range 10 { // to 1.4 %
 		s := math.Sqrt(lo * hi)
-		cells := map[[2]int64]bool{}
+		cells.clear()
 		for i := range xs {
-			cells[[2]int64{int64(math.Floor(xs[i] / s)), int64(math.Floor(ys[i] / s))}] = true
+			cells.add([2]int64{int64(math.Floor(xs[i] / s)), int64(math.Floor(ys[i] / s))})
 		}
-		if float64(len(xs)) > 3*float64(len(cells)) {
+		if float64(len(xs)) > 3*float64(cells.n) {
 			hi = s
 		} else {
 			lo = s
 		}
 	}
 	return math.Sqrt(lo*hi) / math.Sqrt(3)
+}
+
+// cellCount counts different cells: a table with open addressing, half empty at least. The next of a cell that is taken
+// is the next place.
+type cellCount struct {
+	at   [][2]int64
+	full []bool
+	n    int
+}
+
+func newCellCount(most int) *cellCount {
+	size := 1 << bits.Len(uint(2*most))
+	return &cellCount{at: make([][2]int64, size), full: make([]bool, size)}
+}
+
+func (c *cellCount) clear() {
+	clear(c.full)
+	c.n = 0
+}
+
+func (c *cellCount) add(k [2]int64) {
+	h := (uint64(k[0])*0x9e3779b97f4a7c15 ^ uint64(k[1])) * 0xff51afd7ed558ccd
+	i := h >> 32 & uint64(len(c.at)-1)
+	for c.full[i] {
+		if c.at[i] == k {
+			return
+		}
+		i = (i + 1) & uint64(len(c.at)-1)
+	}
+	c.full[i], c.at[i] = true, k
+	c.n++
 }
 
 // cellSpacings is the side of a cell in nominal pulse spacings that holds 5.5
