@@ -1,0 +1,140 @@
+package fieldcheck
+
+import (
+	"fmt"
+	"math"
+)
+
+// spacing is the distance at which neighbours were to be flown: of the planned
+// lines, else what is usual in this flight.
+func (r *runner) spacing(pairs []neighbour) float64 {
+	if r.in.Plan != nil && len(r.in.Plan.Lines) > 1 && !r.in.Plan.Geographic {
+		return lineSpacing(r.in.Plan.Lines)
+	}
+	var v []float64
+	for _, p := range pairs {
+		v = append(v, p.distance)
+	}
+	return quantile(v, 0.5)
+}
+
+// shortOf says what a pair lacks. below: the sidelap is under the limit, beyond
+// what its measurement can err (a cell of the raster on the width). repeat: to
+// fly again is advised, since ground is open, or the contract asks for the
+// limit, or the pair lies farther apart than the lines were laid and would reach
+// the limit on its lines. A flight whose lines are all laid too wide is not
+// mended by the same lines again.
+func (r *runner) shortOf(p neighbour, spacingM float64) (below, repeat bool) {
+	if !(p.lowPct < r.lim.SidelapPct) {
+		return false, false
+	}
+	if r.lim.SidelapReflyPct > 0 {
+		return true, p.lowPct < r.lim.SidelapReflyPct
+	}
+	cellM := 1.0
+	if c := r.in.Coverage; c != nil && c.CellM > 0 {
+		cellM = c.CellM
+	}
+	limit := r.lim.SidelapPct - 100*cellM/p.widthM
+	onLine := p.lowPct + 100*(p.distance-spacingM)/p.widthM
+	return true, p.lowPct < limit && (p.lowPct <= 0 || r.lim.SidelapAsked || onLine >= limit)
+}
+
+// offLine returns the strip of a pair that was flown off its line: the one
+// whose neighbour on its other side is nearer or farther than the lines were
+// laid. One without another neighbour is suspected before one that lies right
+// to a tenth of the spacing; when neither tells, the later one.
+func offLine(p neighbour, pairs []neighbour, spacingM float64) int {
+	off := func(k int) float64 {
+		v, alone := 0.0, true
+		for _, o := range pairs {
+			if o != p && (o.a == k || o.b == k) {
+				v, alone = max(v, math.Abs(o.distance-spacingM)), false
+			}
+		}
+		if alone {
+			return 0.1 * spacingM
+		}
+		return v
+	}
+	if off(p.a) > off(p.b) {
+		return p.a
+	}
+	return p.b
+}
+
+func (r *runner) sidelapOf(ax []axis, pairs []neighbour) {
+	c := Check{ID: "sidelap", Title: "sidelap of neighbours", Value: math.Inf(1), Unit: "%", Limit: r.lim.SidelapPct, Sense: AtLeast, Required: true,
+		Basis: "knowledge base of a UAV lidar maker: 30 %; refly: open ground, or what a repeat on the line would mend: " + proposal}
+	if r.lim.SidelapAsked {
+		c.Basis = "asked for by plan or contract; refly below"
+	}
+	var worst neighbour
+	n, wide := 0, false
+	spacing := r.spacing(pairs)
+	for _, p := range pairs {
+		if math.IsNaN(p.lowPct) {
+			continue
+		}
+		if n++; p.lowPct < c.Value {
+			c.Value, worst = p.lowPct, p
+		}
+		below, repeat := r.shortOf(p, spacing)
+		if below {
+			c.Strips = append(c.Strips, r.shots[p.a].ID, r.shots[p.b].ID)
+			wide = wide || !repeat
+		}
+		if repeat {
+			c.Result = Refly
+			r.wantPair(ax, p, pairs, spacing)
+		}
+	}
+	if n == 0 {
+		note := "no two strips side by side"
+		if len(pairs) > 0 {
+			note = "the ground that the strips cover is not known"
+		} else if len(r.shots) == 0 {
+			note = "no strip found"
+		}
+		r.missing(c.ID, c.Title, true, "%s", note)
+		return
+	}
+	a, b := r.shots[worst.a].ID, r.shots[worst.b].ID
+	c.Note = fmt.Sprintf("least between strips %s and %s: %.0f %% (5th percentile along them)", a, b, c.Value)
+	if c.Value < 0 {
+		c.Note = fmt.Sprintf("open ground between strips %s and %s, %.0f %% of a strip's width", a, b, -c.Value)
+	}
+	c.Strips = unique(c.Strips)
+	if c.Result == "" {
+		c.Result = result(len(c.Strips) == 0, Caution)
+	}
+	if wide && c.Result == Caution {
+		c.Note += fmt.Sprintf("; flown as the lines were laid, %.0f m apart: the same lines again would give no more", spacing)
+	}
+	r.add(c)
+}
+
+// wantPair puts what mends a pair with too little sidelap on the list, unless
+// a line that is missing between the two is on it.
+func (r *runner) wantPair(ax []axis, p neighbour, pairs []neighbour, spacingM float64) {
+	for _, m := range r.lost {
+		u, w := ax[p.a].along(m[0], m[1]), ax[p.a].across(m[0], m[1])
+		q := ax[p.b].at(ax[p.b].along(m[0], m[1]))
+		if v := ax[p.a].across(q[0], q[1]); u > 0 && u < ax[p.a].length && w/v > 0 && w/v < 1 {
+			return
+		}
+	}
+	what := fmt.Sprintf("sidelap %.0f %%", p.lowPct)
+	if p.lowPct <= 0 {
+		what = fmt.Sprintf("open ground, %.0f %% of a strip's width,", -p.lowPct)
+	}
+	why := "the lines were laid too wide for what is asked"
+	switch off := p.distance - spacingM; {
+	case p.distance > 1.95*spacingM:
+		why = "a line seems to be missing between them"
+	case off > 1:
+		why = fmt.Sprintf("%.0f m farther apart than the other lines", off)
+	}
+	s := r.shots[offLine(p, pairs, spacingM)]
+	r.want(s.ID, s.StartS, s.EndS, fmt.Sprintf("%s between strips %s and %s; %s", what, r.shots[p.a].ID, r.shots[p.b].ID, why), false)
+}
