@@ -88,7 +88,7 @@ func (a *app) audit(c *cobra.Command, path string, args []string) error {
 
 func (a *app) printAudit(path string, r *audit.Result) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %d groups, %d rules checked, ", printable(path), len(r.Table.Rows), r.Checked)
+	fmt.Fprintf(&b, "%s: %s, %s checked, ", printable(path), counted(len(r.Table.Rows), "group"), counted(r.Checked, "rule"))
 	switch n := len(r.Contradictions); n {
 	case 0:
 		b.WriteString("no contradiction\n")
@@ -121,6 +121,14 @@ func (a *app) printAudit(path string, r *audit.Result) error {
 	b.WriteString("This tests the figures against each other, allowing for their rounding. A table without a contradiction is not thereby right.\n")
 	_, err := a.stdout.Write([]byte(b.String()))
 	return err
+}
+
+// counted is a number with its word.
+func counted(n int, word string) string {
+	if n == 1 {
+		return "1 " + word
+	}
+	return fmt.Sprintf("%d %ss", n, word)
 }
 
 // unitOf is the unit to show behind a figure that does not carry it itself.

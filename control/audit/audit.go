@@ -35,6 +35,7 @@ func AuditTable(r io.Reader) (*Result, error) {
 	for i := range t.Rows {
 		a := auditor{res: res, row: &t.Rows[i]}
 		a.unreadable()
+		a.twice()
 		a.spread()
 		a.percent()
 		a.horizontal()
@@ -91,6 +92,44 @@ func (a *auditor) unreadable() {
 			a.broken("a spread, limit or number is not negative", "zero or more", f)
 		}
 	}
+}
+
+// twice checks figures that one row states more than once: in two units, or as numbers of points in text, table and map.
+func (a *auditor) twice() {
+	for i, g := range a.row.Figures {
+		if !g.OK || g.Kind == Claim || g.Kind == UnitOf {
+			continue
+		}
+		for _, f := range a.row.Figures[:i] {
+			if f.Kind != g.Kind || !f.OK {
+				continue
+			}
+			a.res.Checked++
+			if same(f, g) {
+				continue
+			}
+			if f.Kind == N {
+				a.broken(rulePoints, "one number", f, g)
+			} else {
+				a.broken(ruleUnits, fmt.Sprintf("%.4g m both; printed are %.4g and %.4g m", f.Value, f.Value, g.Value), f, g)
+			}
+		}
+	}
+}
+
+// The rules on figures that stand twice.
+const (
+	ruleUnits  = "the same figure in two units is one length"
+	rulePoints = "the number of points is the same in text, table and map"
+)
+
+// same reports whether two statements of one figure can be one value.
+func same(f, g Figure) bool {
+	if f.Kind == N {
+		return f.Value == g.Value
+	}
+	// 0.0003 of the value covers either foot and a factor rounded to four digits
+	return math.Abs(f.Value-g.Value) <= f.HalfM+g.HalfM+0.0003*max(math.Abs(f.Value), math.Abs(g.Value))
 }
 
 // spread checks RMSE against mean and standard deviation.

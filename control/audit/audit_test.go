@@ -76,6 +76,9 @@ func TestRules(t *testing.T) {
 		{"pass or fail follows from figure and limit", "rmse,limit,claim\n0.12,0.10,fail", "rmse,limit,claim\n0.08,0.10,fail"},
 		{"RMSE_V^2 = fit^2 + survey^2", "rmse,survey rmse,rmse_v\n0.095,0.020,0.097", "rmse,survey rmse,rmse_v\n0.095,0.020,0.095"},
 		{"the same figure in two units is one length", "group,unit,rmse\nopen (m),m,0.046\nopen (ft),ft,0.151", "group,unit,rmse\nopen (m),m,0.046\nopen (ft),ft,0.165"},
+		{"the same figure in two units is one length", "rmse (m),rmse (ft)\n0.046,0.151", "rmse (m),rmse (ft)\n0.046,0.165"},
+		{"the number of points is the same in text, table and map", "n,rows in table,points on the map,rmse\n48,48,48,0.05", "n,rows in table,rmse\n48,47,0.05"},
+		{"the number of points is the same in text, table and map", "group,n,rmse\nopen (m),48,0.05\nopen (ft),48,0.16", "group,n\nopen (m),48\nopen (ft),47"},
 		{"a spread, limit or number is not negative", "rmse,std\n0.04,0.04", "rmse,std\n0.04,-0.04"},
 		{"the limit on RMSE is the class", "class cm,limit m\n10,0.10", "class cm,limit m\n10,0.15"},
 	} {

@@ -160,7 +160,7 @@ func kindOf(heading string) (k Kind, unit string) {
 }
 
 var kindWords = map[Kind]string{
-	N:            "n count points number numberofpoints checkpoints samples npoints numpoints numberofcheckpoints anzahl",
+	N:            "n count points number numberofpoints checkpoints samples npoints numpoints numberofcheckpoints anzahl nintext nintable nonmap rows tablerows rowsintable rowsinthetable pointsintext pointsinthetext pointsintable pointsinthetable pointsonmap pointsonthemap mappoints",
 	Mean:         "mean average meanerror bias avg mittel mittelwert meandz averagedz",
 	Std:          "std sd stddev stdev standarddeviation sigma stdabw stddeviation",
 	RMSE:         "rmse rmsez rms rmsev1 nvarmse nvarmsez rmsef verticalrmse",

@@ -2,7 +2,6 @@ package audit
 
 import (
 	"fmt"
-	"math"
 	"strings"
 )
 
@@ -16,18 +15,20 @@ func (r *Result) pairedRows() {
 			}
 			for _, f := range a.Figures {
 				g, ok := b.get(f.Kind)
-				if !ok || !f.OK || f.Kind == N && f.Value == g.Value {
+				if !ok || !f.OK {
 					continue
 				}
 				r.Checked++
-				// 0.0003 of the value covers either foot and a factor rounded to four digits
-				slack := f.HalfM + g.HalfM + 0.0003*max(math.Abs(f.Value), math.Abs(g.Value))
-				if d := f.Value - g.Value; d > slack || -d > slack {
-					r.Contradictions = append(r.Contradictions, Contradiction{Row: b.Name, Line: b.Line,
-						Rule:    "the same figure in two units is one length",
-						Printed: fmt.Sprintf("%s %s %s, %s %s", f.Kind, f.Text, f.Unit, g.Text, g.Unit),
-						Asked:   fmt.Sprintf("%.4g m both; printed are %.4g and %.4g m", f.Value, f.Value, g.Value), Figures: []string{f.Where, g.Where}})
+				if same(f, g) {
+					continue
 				}
+				c := Contradiction{Row: b.Name, Line: b.Line, Rule: ruleUnits,
+					Printed: fmt.Sprintf("%s %s %s, %s %s", f.Kind, f.Text, f.Unit, g.Text, g.Unit),
+					Asked:   fmt.Sprintf("%.4g m both; printed are %.4g and %.4g m", f.Value, f.Value, g.Value), Figures: []string{f.Where, g.Where}}
+				if f.Kind == N {
+					c.Rule, c.Asked = rulePoints, "one number"
+				}
+				r.Contradictions = append(r.Contradictions, c)
 			}
 		}
 	}

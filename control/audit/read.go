@@ -242,6 +242,11 @@ func (t *Table) addFigure(row *Row, heading, cell string) {
 // scale turns all figures of a row into metres, by their own unit, else the row's, else metres.
 func (r *Row) scale() {
 	rowUnit := r.text(UnitOf)
+	if rowUnit == "" { // "open ground (ft)"
+		if _, in, ok := strings.Cut(r.Name, "("); ok && unitM(strings.TrimSuffix(strings.TrimSpace(in), ")")) > 0 {
+			rowUnit = strings.TrimSuffix(strings.TrimSpace(in), ")")
+		}
+	}
 	for i := range r.Figures {
 		f := &r.Figures[i]
 		if f.Kind == N || !f.OK {
