@@ -2,17 +2,21 @@ package report_test
 
 import (
 	"bytes"
+	"encoding/csv"
 	"fmt"
 	"math"
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
 	"sidelap/report"
 	"sidelap/report/internal/sample"
+
+	"github.com/paulmach/orb/geojson"
 )
 
 const evil = `</title><script>alert(1)</script><img src=x onerror=alert(1)>"'&|=1+1` + "\n\x01\u202e"
@@ -67,9 +71,12 @@ func TestHostileTexts(t *testing.T) {
 			t.Errorf("not a plain file name: %q", name)
 		}
 	}
-	for _, l := range strings.Split(files["tables/checkpoints.csv"], "\n") {
-		if strings.HasPrefix(l, "=") || strings.HasPrefix(l, "+") {
-			t.Errorf("a text became a formula: %s", l)
+	if fc, err := geojson.UnmarshalFeatureCollection([]byte(files["map.geojson"])); err == nil && !slices.ContainsFunc(fc.Features, func(f *geojson.Feature) bool { return f.Properties["text"] == evil }) {
+		t.Error("the GeoJSON lost the text")
+	}
+	for name, b := range files {
+		if strings.HasSuffix(name, ".qml") {
+			styleItems(t, name, b)
 		}
 	}
 	if text := run(t, "pdftotext", filepath.Join(dir, "report.pdf"), "-"); !strings.Contains(text, "alert(1)") {
@@ -77,6 +84,61 @@ func TestHostileTexts(t *testing.T) {
 	}
 	if out := run(t, "ogrinfo", "-al", "-so", filepath.Join(dir, "map.gpkg")); strings.Contains(out, "ERROR") {
 		t.Errorf("GDAL complains:\n%s", out)
+	}
+}
+
+// No text from a file becomes a formula in a spreadsheet: every cell of every
+// CSV table that begins like one is a number or carries an apostrophe. CWE-1236 names the characters.
+func TestFormulasInTables(t *testing.T) {
+	for _, start := range []string{"=", "+", "-", "@", "\t=", "\r="} {
+		bad := start + `HYPERLINK("http://x","y")`
+		s := sample.Failing()
+		r := s.Record
+		for i := range r.Strips {
+			r.Strips[i].ID, r.Strips[i].Notes = bad+strconv.Itoa(i), []string{bad}
+			s.Layers.Strips[i].ID = r.Strips[i].ID
+		}
+		for i := range r.Pairs {
+			r.Pairs[i].A, r.Pairs[i].Notes = bad, []string{bad}
+			s.Layers.Pairs[i].A = bad
+		}
+		for i := range r.Checkpoints.Points {
+			p := &r.Checkpoints.Points[i]
+			p.ID, p.Code, p.Reason, p.Source = bad+strconv.Itoa(i), report.Text(bad), report.Text(bad), report.Text(bad)
+		}
+		for i := range r.Findings {
+			r.Findings[i].Text, r.Findings[i].Evidence, r.Findings[i].DecideBy, r.Findings[i].Rivals = bad, report.Text(bad), report.Text(bad), []string{bad}
+		}
+		for i := range r.Inputs {
+			r.Inputs[i].Path, r.Inputs[i].Software = bad, report.Text(bad)
+		}
+		for i := range r.Verdict.Criteria {
+			r.Verdict.Criteria[i].Name, r.Verdict.Criteria[i].Source = bad, bad
+		}
+		dangerous, quoted := 0, 0
+		for name, b := range tree(t, folder(t, s)) {
+			if !strings.HasSuffix(name, ".csv") {
+				continue
+			}
+			cells, err := csv.NewReader(strings.NewReader(b)).ReadAll()
+			if err != nil {
+				t.Fatalf("%s: %v", name, err)
+			}
+			for _, row := range cells {
+				for _, x := range row {
+					if strings.HasPrefix(x, "'") {
+						quoted++
+					}
+					if _, err := strconv.ParseFloat(x, 64); x != "" && strings.ContainsRune("=+-@\t\r", rune(x[0])) && err != nil {
+						dangerous++
+						t.Errorf("%s: %q", name, x)
+					}
+				}
+			}
+		}
+		if quoted < 50 {
+			t.Errorf("%q: only %d cells quoted, the test looks at nothing", start, quoted)
+		}
 	}
 }
 

@@ -212,7 +212,7 @@ func classOf(c column) string {
 	if c.short {
 		names = append(names, "id")
 	}
-	if c.prio >= 6 {
+	if c.prio >= 6 || c.prio >= 3 && strings.HasSuffix(c.field, "\x00") {
 		names = append(names, "lo")
 	}
 	if len(names) == 0 {

@@ -109,6 +109,10 @@ func newPDF(v *view, l *Layers, o PDFOptions) *pdfDoc {
 	f.SetCreationDate(at)
 	f.SetModificationDate(at)
 	f.SetTitle(v.title(), true)
+	if p := v.rec.Project; p != nil && p.Firm != "" {
+		f.SetAuthor(string(p.Firm), true)
+	}
+	f.SetSubject(v.verdictLines()[0], true)
 	f.SetCreator(strings.TrimSpace(v.rec.Program.Name+" "+v.rec.Program.Version), true)
 	f.SetProducer("sidelap", true)
 	f.SetLang("en")

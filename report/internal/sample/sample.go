@@ -106,6 +106,9 @@ func make6(fault, noise float64, seed uint64) *Survey {
 	fillOverlap(s, pairs, fault)
 	fillChecks(s, fault, r)
 	fillVerdict(s, fault)
+	if fault != 0 {
+		fillDiagnosis(s, fault)
+	}
 	fillRasters(s)
 	return s
 }
