@@ -130,12 +130,28 @@ func (c *Correction) Zero() bool {
 	return !slices.ContainsFunc(c.Strips, func(s StripCorrection) bool { return s.moved() })
 }
 
+// ForAnyFile returns the correction with strips that are told by point source ID, channel and time alone, as another copy of the flight needs them: its
+// files are others. ok is false when strips cannot be told apart without the files that they came in.
+func (c *Correction) ForAnyFile() (d *Correction, ok bool) {
+	k := *c
+	k.Strips = slices.Clone(c.Strips)
+	for i := range k.Strips {
+		k.Strips[i].Files = nil
+	}
+	for _, clash := range newMembers(k.Strips, 0).clash {
+		if clash {
+			return nil, false
+		}
+	}
+	return &k, true
+}
+
 // ForFile returns the correction with the strips that have points in a file only.
 func (c *Correction) ForFile(file int) *Correction {
 	d := *c
 	d.Strips = nil
 	for _, s := range c.Strips {
-		if slices.Contains(s.Files, file) {
+		if s.Files == nil || slices.Contains(s.Files, file) {
 			s.Files = nil
 			d.Strips = append(d.Strips, s)
 		}

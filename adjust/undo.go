@@ -137,7 +137,7 @@ func readUndo(path string) (*undoFile, error) {
 	defer f.Close()
 	u, err := decodeUndo(f)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w; restore the undo file that was written beside the corrected cloud", path, err)
+		return nil, fmt.Errorf("%s: %w; restore the file that was written beside the corrected cloud", path, err)
 	}
 	return u, nil
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -17,7 +18,7 @@ import (
 func (a *app) correctCommand() *cobra.Command {
 	var s surveyFlags
 	o := correct.DefaultOptions()
-	var undo string
+	var undo, again string
 	c := &cobra.Command{
 		Use:   "correct [flags] FILE|DIR...",
 		Short: "Correct a survey: estimate, prove on ground outside the fit, write moved copies",
@@ -32,11 +33,18 @@ OUT the assessment of the corrected cloud, OUT/before that of the cloud as it ca
   # with control points for the height of the block
   sidelap correct --trajectory flight.sbet --control control.csv --checkpoints checkpoints.csv cloud/
 
-  # back to the coordinates as they came, to the last digit
-  sidelap correct --undo corrected/cloud/strip_101.las strip_101.las`,
+  # the same correction for other copies of the flight: other tiles, a denser export
+  sidelap correct --apply corrected/cloud/correction.json --out corrected-tiles tiles/
+
+  # back to the coordinates as they came, to the last digit: a file, or a folder of them
+  sidelap correct --undo corrected/cloud/strip_101.las strip_101.las
+  sidelap correct --undo corrected/cloud as-it-came`,
 		Args: cobra.MinimumNArgs(0),
 		RunE: func(c *cobra.Command, args []string) error {
-			if undo != "" {
+			switch {
+			case undo != "" && again != "":
+				return usagef("--apply and --undo: one at a time")
+			case undo != "":
 				return a.undo(c.Context(), undo, args, s.o.Workers, s.force)
 			}
 			if len(args) == 0 {
@@ -47,6 +55,9 @@ OUT the assessment of the corrected cloud, OUT/before that of the cloud as it ca
 				return err
 			}
 			o.Out, o.Force = s.out, s.force
+			if again != "" {
+				return a.again(c, again, ao, o)
+			}
 			return a.correct(c.Context(), ao, o)
 		},
 	}
@@ -60,7 +71,8 @@ OUT the assessment of the corrected cloud, OUT/before that of the cloud as it ca
 	f.BoolVar(&o.NoSplines, "no-splines", false, "no drifts but straight lines in time")
 	f.BoolVar(&o.ApplyConfounded, "apply-confounded", false, "apply also what these data cannot tell from a rival that moves points elsewhere")
 	f.BoolVar(&o.ApplyBeyond, "apply-beyond-accuracy", false, "apply also what is larger than the path file states of its own accuracy")
-	f.StringVar(&undo, "undo", "", "corrected file to undo; the argument names the file to write")
+	f.StringVar(&again, "apply", "", "correction.json of an earlier run: apply it to other copies of the same flight, estimate nothing")
+	f.StringVar(&undo, "undo", "", "corrected file or folder to undo; the argument names the file or folder to write")
 	return c
 }
 
@@ -105,10 +117,54 @@ func (a *app) printCorrection(res *correct.Result) error {
 	return a.printRecord(res.Record)
 }
 
-// undo gives a corrected file its old coordinates back.
+// again applies a correction that was found before.
+func (a *app) again(c *cobra.Command, file string, ao assess.Options, o correct.Options) error {
+	for _, name := range []string{"trajectory", "trajectory-accuracy", "lever", "control", "checkpoints", "no-splines", "apply-confounded", "apply-beyond-accuracy", "dry-run", "strips-by", "cell"} {
+		if c.Flags().Changed(name) {
+			return usagef("--%s has no use beside --apply: the correction is as it was found; leave it out", name)
+		}
+	}
+	if !c.Flags().Changed("out") {
+		return usagef("--apply: name the folder to write with --out")
+	}
+	if err := checkOut(o.Out, o.Force); err != nil {
+		return err
+	}
+	p := a.newProgress()
+	res, err := correct.Again(c.Context(), correct.AgainOptions{Correction: file, Inputs: ao.Inputs, Out: o.Out, Format: o.Format, Force: o.Force, Workers: ao.Workers, HorizontalM: ao.HorizontalM,
+		VerticalM: ao.VerticalM, Program: ao.Program, CommandLine: ao.CommandLine, Now: ao.Now, Progress: p.update})
+	p.close()
+	if err != nil {
+		return err
+	}
+	if a.json {
+		return a.printJSON(res)
+	}
+	return correct.WriteAgain(a.stdout, o.Out, res)
+}
+
+// undo gives corrected files their old coordinates back.
 func (a *app) undo(ctx context.Context, in string, args []string, workers int, force bool) error {
 	if len(args) != 1 {
-		return usagef("--undo %s: name one file to write", in)
+		return usagef("--undo %s: name one file or folder to write", in)
+	}
+	if info, err := os.Stat(in); err == nil && info.IsDir() {
+		if err := checkOut(args[0], false); err != nil {
+			return err
+		}
+		p := a.newProgress()
+		res, err := correct.UndoFolder(ctx, in, args[0], workers, p.update)
+		p.close()
+		if err != nil {
+			return err
+		}
+		if a.json {
+			return a.printJSON(res)
+		}
+		for _, f := range res.Files {
+			fmt.Fprintf(a.stdout, "%s: %d points as they were before the correction\n", printable(filepath.Join(args[0], filepath.FromSlash(f.Output))), f.Points)
+		}
+		return nil
 	}
 	if err := checkOutFile(args[0], force); err != nil {
 		return err
@@ -116,6 +172,9 @@ func (a *app) undo(ctx context.Context, in string, args []string, workers int, f
 	res, err := adjust.UndoFile(ctx, in, args[0], adjust.ApplyOptions{Workers: workers, Overwrite: force, Format: formatByName(args[0])})
 	if err != nil {
 		return err
+	}
+	if a.json {
+		return a.printJSON(res)
 	}
 	fmt.Fprintf(a.stdout, "%s: %d points as they were before the correction\n", printable(args[0]), res.Counts.Points)
 	return nil
@@ -130,4 +189,14 @@ func formatByName(path string) string {
 		return "laz"
 	}
 	return ""
+}
+
+// printJSON prints a document on stdout.
+func (a *app) printJSON(v any) error {
+	b, err := json.MarshalIndent(v, "", " ")
+	if err != nil {
+		return err
+	}
+	_, err = a.stdout.Write(append(b, '\n'))
+	return err
 }

@@ -10,6 +10,7 @@ import (
 
 	"sidelap/adjust"
 	"sidelap/las/disk"
+	"sidelap/overlap"
 	"sidelap/report"
 )
 
@@ -49,12 +50,17 @@ func (r *run) apply(ctx context.Context, dir string) ([]string, error) {
 		if err != nil {
 			return nil, err
 		}
-		c := a.Counts
-		r.files = append(r.files, fileRow{Input: filepath.ToSlash(f.Path()), Output: filepath.ToSlash(r.names[i]), Undo: filepath.ToSlash(r.names[i]) + adjust.UndoSuffix, Points: c.Points,
-			Moved: c.Moved, NotTurned: c.NoPose, NoStrip: c.NoStrip, Far: c.Far, RMSM: c.RMSM(), MaxM: c.MaxM, Exceptions: a.Exceptions, OriginalSum: a.OriginalSum, MovedSum: a.MovedSum})
+		r.files = append(r.files, rowOf(f.Path(), r.names[i], a))
 		paths = append(paths, path)
 	}
 	return paths, nil
+}
+
+// rowOf describes a file that was written.
+func rowOf(input, name string, a *adjust.Applied) fileRow {
+	c := a.Counts
+	return fileRow{Input: filepath.ToSlash(input), Output: filepath.ToSlash(name), Undo: filepath.ToSlash(name) + adjust.UndoSuffix, Points: c.Points,
+		Moved: c.Moved, NotTurned: c.NoPose, NoStrip: c.NoStrip, Far: c.Far, RMSM: c.RMSM(), MaxM: c.MaxM, Exceptions: a.Exceptions, OriginalSum: a.OriginalSum, MovedSum: a.MovedSum}
 }
 
 // stored is the form of correction.json.
@@ -65,18 +71,64 @@ type stored struct {
 	CreatedUTC    string             `json:"created_utc,omitempty"`
 	Correction    *adjust.Correction `json:"correction"`
 	Summary       *report.Correction `json:"summary"`
+	CRS           report.CRS         `json:"crs"`    // of the cloud that was corrected
+	Extent        *extent            `json:"extent"` // of that cloud
+	Path          string             `json:"path,omitempty"`
+	AppliedFrom   string             `json:"applied_from,omitempty"` // the correction.json that was applied again
 	Trajectory    string             `json:"trajectory,omitempty"`
 	Control       string             `json:"control,omitempty"`
 	Files         []fileRow          `json:"files"`
 }
 
-// writeJSON writes correction.json.
-func (r *run) writeJSON(path string, summary *report.Correction) error {
-	s := stored{SchemaVersion: 1, Program: "sidelap " + r.a.Program, CommandLine: r.a.CommandLine, Correction: r.fit.Correction, Summary: summary,
+// extent is the place of the smooth surfaces of a cloud, metres.
+type extent struct {
+	Min [3]float64 `json:"min_m"` // easting, northing, height
+	Max [3]float64 `json:"max_m"`
+}
+
+// extentOf is the extent of the facets of a survey.
+func extentOf(s *overlap.Survey) *extent {
+	x := &extent{[3]float64{math.Inf(1), math.Inf(1), math.Inf(1)}, [3]float64{math.Inf(-1), math.Inf(-1), math.Inf(-1)}}
+	for i := range s.Strips {
+		for j := range s.Strips[i].Facets {
+			f := &s.Strips[i].Facets[j]
+			if f.N == 0 {
+				continue
+			}
+			for k, v := range [3]float64{f.EM, f.NM, f.ZM} {
+				x.Min[k], x.Max[k] = math.Min(x.Min[k], v), math.Max(x.Max[k], v)
+			}
+		}
+	}
+	if !(x.Max[0] >= x.Min[0]) {
+		return nil
+	}
+	return x
+}
+
+// Names of what lies beside corrected files.
+const (
+	correctionName = "correction.json"
+	pathName       = "correction.path" // the path that the correction rests on
+)
+
+// writeCorrection writes correction.json into the folder of the corrected cloud, and beside it the path that the correction rests on.
+func (r *run) writeCorrection(dir string, summary *report.Correction) error {
+	s := stored{SchemaVersion: 1, CRS: r.p.Record.CRS, Extent: extentOf(r.p.Survey), Program: "sidelap " + r.a.Program, CommandLine: r.a.CommandLine, Correction: r.fit.Correction, Summary: summary,
 		Trajectory: filepath.ToSlash(r.a.Trajectory), Control: filepath.ToSlash(r.a.Control), Files: r.files}
 	if !r.a.Now.IsZero() {
 		s.CreatedUTC = r.a.Now.UTC().Format("2006-01-02T15:04:05Z")
 	}
+	if r.fit.Correction.UsesPath && r.p.Path != nil {
+		s.Path = pathName
+		if err := adjust.WritePath(filepath.Join(dir, pathName), r.p.Path); err != nil {
+			return err
+		}
+	}
+	return s.write(filepath.Join(dir, correctionName))
+}
+
+func (s *stored) write(path string) error {
 	for i := range s.Files {
 		s.Files[i].RMSM, s.Files[i].MaxM = round(s.Files[i].RMSM), round(s.Files[i].MaxM)
 	}

@@ -264,7 +264,7 @@ func (r *run) applied(ctx context.Context, tmp, out string, res *Result) error {
 	if err := report.RenderContext(ctx, filepath.Join(r.stage, "before"), r.p.Record, r.p.Layers, report.RenderOptions{}); err != nil {
 		return err
 	}
-	if err := r.writeJSON(filepath.Join(cloud, "correction.json"), rec.Correction); err != nil {
+	if err := r.writeCorrection(cloud, rec.Correction); err != nil {
 		return err
 	}
 	return os.Rename(cloud, filepath.Join(r.stage, "cloud"))
@@ -306,11 +306,17 @@ func replaceable(dir string, force bool) error {
 		return err
 	}
 	for _, e := range cloud {
-		if n := e.Name(); e.IsDir() || !assess.IsCloudName(n) && filepath.Ext(n) != ".undo" && n != "correction.json" {
-			return holdsForeign(dir, filepath.Join("cloud", n))
+		if !inCloud(e) {
+			return holdsForeign(dir, filepath.Join("cloud", e.Name()))
 		}
 	}
 	return nil
+}
+
+// inCloud tells whether a name in the folder of a corrected cloud is one that sidelap writes there.
+func inCloud(e fs.DirEntry) bool {
+	n := e.Name()
+	return !e.IsDir() && (assess.IsCloudName(n) || filepath.Ext(n) == adjust.UndoSuffix || n == correctionName || n == pathName)
 }
 
 func holdsForeign(dir, name string) error {

@@ -3,6 +3,7 @@ package correct
 import (
 	"fmt"
 	"io"
+	"path/filepath"
 	"strings"
 
 	"sidelap/report"
@@ -58,6 +59,32 @@ func WriteText(w io.Writer, rec *report.Record, columns int) error {
 		wrap(&b, "- "+n, "  ", columns)
 	}
 	b.WriteString("\n")
+	_, err := io.WriteString(w, printable(b.String()))
+	return err
+}
+
+// WriteAgain prints what Again did, a line for each file.
+func WriteAgain(w io.Writer, out string, res *AgainResult) error {
+	var b strings.Builder
+	if res.Statement != "" {
+		wrap(&b, "The correction as it was found: "+res.Statement, "", 100)
+	}
+	for _, f := range res.Files {
+		fmt.Fprintf(&b, "%s: %d points, %d moved, by %.4f m rms, %.4f m at most", filepath.Join(out, filepath.FromSlash(f.Output)), f.Points, f.Moved, f.RMSM, f.MaxM)
+		for _, x := range []struct {
+			n    int64
+			text string
+		}{{f.NoStrip, "of no strip"}, {f.NotTurned, "not turned, since nothing tells how the sensor saw them"}, {f.Far, "too far from the path and left where they are"}} {
+			if x.n > 0 {
+				fmt.Fprintf(&b, "; %d (%.2g %%) %s", x.n, 100*float64(x.n)/float64(max(f.Points, 1)), x.text)
+			}
+		}
+		b.WriteString("\n")
+	}
+	for _, n := range res.Notes {
+		wrap(&b, "- "+n, "  ", 100)
+	}
+	b.WriteString("Nothing was estimated or proven on these files: assess them, with check points, before they are delivered.\n")
 	_, err := io.WriteString(w, printable(b.String()))
 	return err
 }

@@ -1,0 +1,105 @@
+package correct
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"sidelap/trajectory/simulate"
+)
+
+// TestAgain applies a correction to other copies of the flight: to the same files, bit for bit as the run that found it did; to one file with all strips; and refuses
+// what is no copy of the flight.
+func TestAgain(t *testing.T) {
+	if testing.Short() {
+		t.Skip("corrects a survey several times")
+	}
+	fault := func(s *simulate.Scenario) {
+		s.Plan.StripLengthM = 60
+		s.Faults.BoresightRollDeg = 0.06
+		s.Faults.Strips = []simulate.StripFault{{Strip: 2, HeightM: 0.06}}
+	}
+	dir, a := survey(t, fault, simulate.CloudOptions{})
+	o := DefaultOptions()
+	o.Out, o.ApplyBeyond = filepath.Join(dir, "out"), true
+	a.CheckPoints = ""
+	res, err := Run(context.Background(), a, o)
+	if err != nil || res.Outcome != Applied {
+		t.Fatal(err, res)
+	}
+	cloud := filepath.Join(o.Out, "cloud")
+	again := AgainOptions{Correction: filepath.Join(cloud, "correction.json"), Inputs: a.Inputs, Out: filepath.Join(dir, "again"), Program: "test"}
+	if _, err := Again(context.Background(), again); err != nil {
+		t.Fatal(err)
+	}
+	var all []byte
+	for _, name := range []string{"strip_101.las", "strip_102.las", "strip_103.las", "strip_104.las"} {
+		x, y := coordinates(t, filepath.Join(cloud, name)), coordinates(t, filepath.Join(again.Out, name))
+		if !bytes.Equal(x, y) || len(x) == 0 {
+			t.Errorf("%s: applied again the points lie elsewhere", name)
+		}
+		all = append(all, x...)
+	}
+
+	// a correction applied again can be applied again and undone
+	one, _ := survey(t, fault, simulate.CloudOptions{OneFile: true, Compressed: true})
+	next := AgainOptions{Correction: again.Out, Inputs: []string{filepath.Join(one, "cloud")}, Out: filepath.Join(dir, "one"), Program: "test"}
+	if _, err := Again(context.Background(), next); err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(all, coordinates(t, filepath.Join(next.Out, "cloud.laz"))) {
+		t.Error("one file with all strips is corrected in another way")
+	}
+	if _, err := UndoFolder(context.Background(), next.Out, filepath.Join(dir, "back"), 1, nil); err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(coordinates(t, filepath.Join(one, "cloud", "cloud.laz")), coordinates(t, filepath.Join(dir, "back", "cloud.laz"))) {
+		t.Error("undoing a folder does not lead back")
+	}
+
+	for _, c := range []struct {
+		name   string
+		change func(s *simulate.Scenario, o *AgainOptions)
+		want   string
+	}{
+		{"corrected before", func(_ *simulate.Scenario, o *AgainOptions) { o.Inputs = []string{cloud} }, "has been corrected before"},
+		{"another zone", func(s *simulate.Scenario, _ *AgainOptions) { s.Site.UTMZone++ }, "coordinate system is"},
+		{"another day", func(s *simulate.Scenario, _ *AgainOptions) { s.Site.GPSWeek++ }, "belong to no strip"},
+		{"another place", func(s *simulate.Scenario, _ *AgainOptions) { s.Site.CentreEM += 3000 }, "outside the cloud that was corrected"},
+		{"other heights", func(s *simulate.Scenario, _ *AgainOptions) { s.Site.GroundM -= 40 }, "outside the cloud that was corrected"},
+		{"other sources", func(s *simulate.Scenario, _ *AgainOptions) { s.Label.FirstID = 900 }, "belong to no strip"},
+		{"existing folder", func(_ *simulate.Scenario, o *AgainOptions) { o.Out = again.Out }, "--force"},
+		{"no correction", func(_ *simulate.Scenario, o *AgainOptions) { o.Correction = filepath.Join(o.Correction, "..", "..", "results.json") }, "no correction"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			x := again
+			x.Out = filepath.Join(t.TempDir(), "x")
+			inputs := ""
+			other, _ := survey(t, func(s *simulate.Scenario) { fault(s); c.change(s, &x) }, simulate.CloudOptions{OneFile: true})
+			inputs = filepath.Join(other, "cloud")
+			if c.name != "corrected before" {
+				x.Inputs = []string{inputs}
+			}
+			_, err := Again(context.Background(), x)
+			if err == nil || !strings.Contains(err.Error(), c.want) {
+				t.Errorf("%v, want %q", err, c.want)
+			}
+			if c.name != "existing folder" {
+				if _, err := os.Stat(x.Out); err == nil {
+					t.Error("something was written")
+				}
+			}
+		})
+	}
+
+	if err := os.Remove(filepath.Join(again.Out, pathName)); err != nil {
+		t.Fatal(err)
+	}
+	next.Out = filepath.Join(dir, "two")
+	if _, err := Again(context.Background(), next); err == nil || !strings.Contains(err.Error(), "with a path") {
+		t.Errorf("without its path: %v", err)
+	}
+}
