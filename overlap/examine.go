@@ -11,6 +11,7 @@ type evidence struct {
 	hasTime    bool
 	timePasses []pass // lines, turns and fragments by GPS time
 	ids        []int  // point source IDs with points in numbers, ascending
+	few        int    // point source IDs with fewer
 	zeroShare  float64
 	files      int
 	lines      int     // lines by time
@@ -50,6 +51,7 @@ func examine(r *passRules, segments []*segment) *evidence {
 		}
 	}
 	slices.Sort(e.ids)
+	e.few = len(points) - len(e.ids)
 	e.zeroShare = float64(points[0]) / float64(all)
 	e.timePasses = byTime(r, segments)
 	e.count(r.o.MinPoints)
@@ -122,8 +124,12 @@ func (e *evidence) choose() (StripMode, string) {
 		return StripsByTime, fmt.Sprintf("all points have point source ID 0; GPS time shows %d passes", e.lines)
 	case one && e.lines > 1 && e.turns > 0:
 		return StripsByTime, fmt.Sprintf("all points have point source ID %d; GPS time shows %d passes with turns between them", e.ids[0], e.lines)
+	case one && e.ids[0] == 0 && len(e.timePasses) > 1:
+		return StripsByTime, fmt.Sprintf("all points have point source ID 0; GPS time shows %d pieces, fewer than two of them a pass with points in numbers", len(e.timePasses))
 	case one && e.ids[0] == 0:
 		return StripsByTime, "all points have point source ID 0; GPS time shows one pass"
+	case one && e.few > 0:
+		return StripsByID, fmt.Sprintf("one point source ID with points in numbers, %d; others with few points: %d", e.ids[0], e.few)
 	case one:
 		return StripsByID, fmt.Sprintf("one point source ID, %d", e.ids[0])
 	case e.idsPerLine >= 3:

@@ -44,6 +44,7 @@ type Strip struct {
 
 	HeadingRad   float64 // of flight, clockwise from grid north, 0..2pi
 	SpeedMPS     float64 // over ground
+	RefusedMPS   float64 // a speed that was not plausible, 0 for none
 	LengthM      float64 // of the covered ground along the flight
 	WidthM       float64 // of the covered ground across the flight, median
 	HeightAGLM   float64 // of the scanner above the ground, from scan angles

@@ -69,7 +69,11 @@ func (s *Survey) noteFacetless() {
 			n += int64(st.Facets[i].N)
 		}
 		if 50*n < st.Points {
-			s.Notes = append(s.Notes, fmt.Sprintf("strip %s: only %d of its %d points are last returns of the classes compared; name its classes if it is not classified like the others", st.ID, n, st.Points))
+			few := fmt.Sprintf("only %d of its %d points are last returns", n, st.Points)
+			if n == 0 {
+				few = fmt.Sprintf("none of its %d points is a last return", st.Points)
+			}
+			s.Notes = append(s.Notes, fmt.Sprintf("strip %s: %s of the classes compared; name its classes if it is not classified like the others", st.ID, few))
 		}
 	}
 }
@@ -77,7 +81,8 @@ func (s *Survey) noteFacetless() {
 // checkHeading compares the direction to the right with the movement.
 func (st *Strip) checkHeading() {
 	if st.SpeedMPS > 0.5 && st.LengthM > 0 && st.SpeedMPS > 150 {
-		st.Notes = append(st.Notes, fmt.Sprintf("a speed of %.0f m/s is not plausible: check the GPS times", st.SpeedMPS))
+		st.Notes = append(st.Notes, fmt.Sprintf("a speed of %.0f m/s is not plausible: check the GPS times and the unit of x and y", st.SpeedMPS))
+		st.RefusedMPS = st.SpeedMPS
 		st.SpeedMPS = math.NaN()
 	}
 }

@@ -270,6 +270,10 @@ func (st *Strip) fill(p *pass) {
 			st.Channels = append(st.Channels, int(g.key.channel))
 		}
 	}
+	if st.StartGPSS == 0 && st.EndGPSS == 0 { // point formats without time, and writers that leave it out
+		st.StartGPSS, st.EndGPSS = math.NaN(), math.NaN()
+		st.Notes = append(slices.Clip(st.Notes), "no GPS time")
+	}
 	if st.StartGPSS > st.EndGPSS {
 		st.StartGPSS, st.EndGPSS = math.NaN(), math.NaN()
 	}

@@ -115,7 +115,7 @@ func (v *view) pairsShown() (pairs []Pair, caption string) {
 
 // drawPairs draws one row for each pair: the median as a dot, twice the RMSD as a
 // bar, the 95th percentile as ends, against zero and the limit.
-func drawPairs(c canvas, pairs []Pair, w, size float64, limitM float64, judged bool) (height float64) {
+func (v *view) drawPairs(c canvas, pairs []Pair, w, size float64, limitM float64, judged bool) (height float64) {
 	reach := 0.0
 	for i := range pairs {
 		for _, x := range []*float64{pairs[i].P95AbsM, pairs[i].RMSDM, pairs[i].MedianM} {
@@ -132,7 +132,7 @@ func drawPairs(c canvas, pairs []Pair, w, size float64, limitM float64, judged b
 	}
 	line := size * 1.7
 	height = size*2.4 + line*float64(len(pairs)) + size*3.4
-	p := &plot{c: c, x0: size * 8, y0: size * 2.2, w: w - size*9, h: line * float64(len(pairs)), xlo: -1.1 * reach, xhi: 1.1 * reach, ylo: 0, yhi: 1, size: size, xlabel: "later minus earlier strip [m]"}
+	p := &plot{c: c, x0: size * 8, y0: size * 2.2, w: w - size*9, h: line * float64(len(pairs)), xlo: -1.1 * reach, xhi: 1.1 * reach, ylo: 0, yhi: 1, size: size, xlabel: v.later() + " minus " + v.earlier() + " strip [m]"}
 	p.axes(7, 0)
 	for i := range pairs {
 		y := p.y0 + line*(float64(i)+0.5)
@@ -198,12 +198,12 @@ func (v *view) drawScale(c canvas, x, y, w, size float64, limitM float64, judged
 		c.path([][2]float64{{at, y - 2}, {at, y + h + 2}}, false, ink{stroke: inkColor, width: 0.8})
 		c.write(at, y+h+size*1.2, name(k), size*0.9, "middle", ink{fill: inkColor})
 	}
-	c.write(x, y-size*0.5, "later strip lower", size, "start", ink{fill: inkColor})
+	c.write(x, y-size*0.5, v.later()+" strip lower", size, "start", ink{fill: inkColor})
 	unit := "[m]"
 	if feet {
 		unit = "[m (" + v.foot + ")]"
 	}
-	c.write(x+w, y-size*0.5, "later strip higher "+unit, size, "end", ink{fill: inkColor})
+	c.write(x+w, y-size*0.5, v.later()+" strip higher "+unit, size, "end", ink{fill: inkColor})
 }
 
 // drawAmountScale draws the key of an amount.

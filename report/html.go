@@ -315,7 +315,7 @@ func (v *view) mapValues(l *Layers, g *Grid, f *mapFrame) map[string]any {
 	}
 	e, n := g.Origin()
 	unit, unitM := "m", 1.0
-	if v.feet {
+	if v.inFeetToo("e_m") {
 		unit, unitM = v.foot, v.footM
 	}
 	return map[string]any{"cols": cols, "rows": rows, "cell": g.CellM * float64(step), "e0": e, "n0": n, "scale": f.scale, "x0": f.x0,

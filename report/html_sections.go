@@ -150,7 +150,7 @@ func (v *view) acquisitionSection() *section {
 func (v *view) relativeSection(l *Layers) (*section, any, error) {
 	s := &section{ID: "relative", Name: "Strip against strip"}
 	if v.rec.Separation == nil || v.rec.Separation.Cells == 0 {
-		s.add("<p>Not judged: no overlap between strips was measured.</p>", v.tableHTML(v.criteriaOf("relative"), nil), v.repeatabilityHTML())
+		s.add("<p>Not judged: "+esc(NoSeparation(v.rec))+".</p>", v.tableHTML(v.criteriaOf("relative"), nil), v.repeatabilityHTML())
 		return s, nil, nil
 	}
 	limitM, judged := v.scaleLimit()
@@ -169,7 +169,7 @@ func (v *view) relativeSection(l *Layers) (*section, any, error) {
 	}
 	g := &svg{w: 560}
 	pairs, caption := v.pairsShown()
-	if g.h = drawPairs(g, pairs, g.w, 12, limitM, judged); g.h > 0 {
+	if g.h = v.drawPairs(g, pairs, g.w, 12, limitM, judged); g.h > 0 {
 		pair = append(pair, figure("", g.element("", "Median, RMSD and 95th percentile of each pair"), caption))
 	}
 	if len(pair) > 0 {

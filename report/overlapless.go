@@ -19,5 +19,5 @@ func NoSeparation(r *Record) string {
 	for _, f := range r.Separation.Flagged {
 		why = append(why, f.Reason+" "+group(f.Cells))
 	}
-	return s + " (cells by reason: " + strings.Join(why, ", ") + ")"
+	return s + " (cells by reason, of which a cell may have several: " + strings.Join(why, ", ") + ")"
 }

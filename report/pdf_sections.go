@@ -152,7 +152,7 @@ func (d *pdfDoc) relative() error {
 	v := d.v
 	d.chapter("Strip against strip")
 	if v.rec.Separation == nil || v.rec.Separation.Cells == 0 {
-		d.paragraph("Not judged: no overlap between strips was measured.", textSize, false, inkColor, 0)
+		d.paragraph("Not judged: "+NoSeparation(v.rec)+".", textSize, false, inkColor, 0)
 		d.criteria("relative")
 		d.smooth()
 		return nil
@@ -169,8 +169,8 @@ func (d *pdfDoc) relative() error {
 		})
 	}
 	pairs, caption := v.pairsShown()
-	if h := drawPairs(&svg{}, pairs, d.width(), 8, limitM, judged); h > 0 {
-		d.drawing(h, caption, func(c canvas) { drawPairs(c, pairs, d.width(), 8, limitM, judged) })
+	if h := v.drawPairs(&svg{}, pairs, d.width(), 8, limitM, judged); h > 0 {
+		d.drawing(h, caption, func(c canvas) { v.drawPairs(c, pairs, d.width(), 8, limitM, judged) })
 	}
 	d.pairTable(mostPrintedRows)
 	d.table(v.build(loopSpec), 20, nil)

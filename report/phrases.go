@@ -1,9 +1,11 @@
 package report
 
 import (
-	"github.com/paulmach/orb"
 	"math"
+	"strconv"
 	"strings"
+
+	"github.com/paulmach/orb"
 )
 
 // groupsOfVerdict in the order they are told.
@@ -28,27 +30,66 @@ func (v *view) verdictLines() []string {
 		if !found {
 			continue
 		}
-		s := g.name + ": " + resultText(result)
+		s := g.name + ": " + v.groupPhrase(g.id, result)
 		first := v.deciding(g.id)
 		if first >= 0 {
-			s += " – " + v.criterionPhrase(first)
+			s += " – " + v.criterionPhrase(first) + failReason(&d.Criteria[first])
 		}
 		lines = append(lines, s)
 		for i := range d.Criteria {
 			if d.Criteria[i].Group == g.id && d.Criteria[i].Result == Fail && i != first {
-				lines = append(lines, g.name+": "+resultText(Fail)+" – "+v.criterionPhrase(i))
+				lines = append(lines, g.name+": "+resultText(Fail)+" – "+v.criterionPhrase(i)+failReason(&d.Criteria[i]))
 			}
 		}
 	}
+	var reasons []Text // each told once, with all that it is the reason for
+	names := map[Text][]string{}
 	for i := range d.Criteria {
 		if c := &d.Criteria[i]; c.Result == NotJudged && c.Sense != "report" {
-			lines = append(lines, "not judged: "+c.Name+": "+string(c.Reason))
+			if names[c.Reason] == nil {
+				reasons = append(reasons, c.Reason)
+			}
+			names[c.Reason] = append(names[c.Reason], c.Name)
 		}
+	}
+	for _, r := range reasons {
+		lines = append(lines, "not judged: "+strings.Join(names[r], "; ")+": "+string(r))
 	}
 	for _, n := range d.Notes {
 		lines = append(lines, "note: "+n)
 	}
 	return lines
+}
+
+// groupPhrase is the result of a group; where only some of its criteria were judged, how many passed and which were not.
+func (v *view) groupPhrase(group, result string) string {
+	passed, all := 0, 0
+	var open []string
+	for i := range v.rec.Verdict.Criteria {
+		c := &v.rec.Verdict.Criteria[i]
+		if c.Group != group || c.Sense == "report" {
+			continue
+		}
+		all++
+		switch c.Result {
+		case Pass:
+			passed++
+		case NotJudged:
+			open = append(open, c.Name)
+		}
+	}
+	if result != NotJudged || passed == 0 {
+		return resultText(result)
+	}
+	return strconv.Itoa(passed) + " of " + strconv.Itoa(all) + " pass, not judged: " + strings.Join(open, "; ")
+}
+
+// failReason is what to note beside a criterion that failed.
+func failReason(c *Criterion) string {
+	if c.Result != Fail || c.Reason == "" {
+		return ""
+	}
+	return " (" + string(c.Reason) + ")"
 }
 
 // deciding returns the index of the criterion of the group that lies worst
@@ -129,7 +170,7 @@ func (v *view) accuracyLines() []string {
 
 // inFeet repeats a place in feet for clouds in feet.
 func (v *view) inFeet(key string) string {
-	if !v.feet {
+	if !v.inFeetToo(key + ".e_m") {
 		return ""
 	}
 	return " (" + v.show(key+".e_m", 1, v.footM) + ", " + v.show(key+".n_m", 1, v.footM) + "\u00a0" + v.foot + ")"

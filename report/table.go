@@ -56,9 +56,13 @@ type spec struct {
 // in feet behind them when the cloud is in feet.
 func (v *view) build(s *spec) *table {
 	t := &table{name: s.name, title: s.title, note: s.note}
+	if s == pairSpec && !v.timed() {
+		s = untimed(s)
+		t.note = s.note
+	}
 	for _, c := range s.cols {
 		t.cols = append(t.cols, c)
-		if v.feet && inFeet(c) {
+		if inFeet(c) && v.inFeetToo(c.field) {
 			f := c
 			f.unit, f.field = v.foot, c.field+"\x00"
 			t.cols = append(t.cols, f)
@@ -72,6 +76,17 @@ func (v *view) build(s *spec) *table {
 		t.rows = append(t.rows, row)
 	}
 	return t
+}
+
+// untimed is the table of pairs for strips without times.
+func untimed(s *spec) *spec {
+	words := strings.NewReplacer("earlier", "first", "later", "second")
+	out := *s
+	out.note, out.cols = words.Replace(s.note), slices.Clone(s.cols)
+	for i := range out.cols {
+		out.cols[i].head = words.Replace(out.cols[i].head)
+	}
+	return &out
 }
 
 // inFeet tells whether a column in metres is repeated in feet.

@@ -15,7 +15,7 @@ var (
 		{field: "source", head: "source", prio: 5}, {field: "notes", head: "notes", prio: 4}}}
 
 	pairSpec = &spec{name: "pairs", title: "Strip against strip", base: "pairs", n: func(r *Record) int { return len(r.Pairs) },
-		note: "Separation is the height of the later strip over the earlier one.", cols: []column{
+		note: "Separation is the height of the later strip over the earlier one. Within limit: up to the limit for the RMSD of strips.", cols: []column{
 			{field: "a", head: "earlier", prio: 1, code: true}, {field: "b", head: "later", prio: 1, code: true}, {field: "relation", head: "flown", prio: 5},
 			{field: "overlap_m2", head: "overlap", unit: "m2", prio: 5, right: true}, {field: "sidelap_pct", head: "sidelap", unit: "pct", prio: 4, right: true},
 			{field: "sidelap_p5_pct", head: "sidelap, 5th percentile", unit: "pct", prio: 0, right: true},

@@ -40,7 +40,7 @@ func UseBold() bool { return os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") !=
 func WriteText(w io.Writer, rec *Record, o TextOptions) error {
 	p := &printer{v: newView(rec), o: o.withDefaults()}
 	p.verdict()
-	p.table(p.v.criteria())
+	p.table(p.v.criteriaBelow())
 	p.table(p.v.build(pairSpec))
 	p.accuracy()
 	if rec.Checkpoints != nil {
@@ -156,13 +156,14 @@ func (p *printer) accuracy() {
 }
 
 func (p *printer) findings() {
+	said := map[string]bool{}
 	for i, f := range p.v.rec.Findings {
 		if i == 0 {
 			p.b.WriteString("\nFindings\n")
 		}
 		s := "- " + f.Severity + ": " + f.Text
 		if f.Evidence != "" {
-			s += " (" + string(f.Evidence) + ")"
+			s += " (" + once(string(f.Evidence), said) + ")"
 		}
 		p.wrap(s, "  ")
 		for _, r := range f.Rivals {
@@ -174,6 +175,43 @@ func (p *printer) findings() {
 			p.wrap("decide by: "+string(f.DecideBy), "    ")
 		}
 	}
+}
+
+// longClause is from how many characters on a clause is not printed a second time.
+const longClause = 60
+
+// once leaves out the clauses of a piece of evidence that were printed before.
+func once(evidence string, said map[string]bool) string {
+	var out []string
+	left := false
+	for _, c := range strings.Split(evidence, "; ") {
+		switch {
+		case len(c) < longClause:
+		case said[c]:
+			left = true
+			continue
+		default:
+			said[c] = true
+		}
+		out = append(out, c)
+	}
+	if left {
+		out = append(out, "the rest as above")
+	}
+	return strings.Join(out, "; ")
+}
+
+// criteriaBelow is the table of criteria below the verdict lines, which have told the reasons.
+func (v *view) criteriaBelow() *table {
+	t := v.criteria()
+	reason := slices.IndexFunc(t.cols, func(c column) bool { return c.field == "reason" })
+	for i := range t.rows {
+		c := &v.rec.Verdict.Criteria[i]
+		if c.Reason != "" && (c.Result == Fail || c.Result == NotJudged && c.Sense != "report") {
+			t.rows[i][reason].text = "see above"
+		}
+	}
+	return t
 }
 
 func (p *printer) warnings() {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -16,7 +17,9 @@ const absent = "–"
 type view struct {
 	rec     *Record
 	values  map[string]reflect.Value
-	feet    bool
+	feet    bool // one of the units is a foot
+	flatM   bool // but not that of x and y: places and lengths over ground stay in metres
+	highM   bool // but not that of heights
 	footM   float64
 	foot    string // short: "ftUS" or "ft"
 	footAll string // in full
@@ -29,6 +32,8 @@ func newView(rec *Record) *view {
 		v.values[key] = x
 		return nil
 	})
+	metre := func(u *float64) bool { return u != nil && *u == 1 }
+	v.flatM, v.highM = metre(rec.CRS.HorizontalUnitM), metre(rec.CRS.VerticalUnitM)
 	for _, u := range []*float64{rec.CRS.VerticalUnitM, rec.CRS.HorizontalUnitM} {
 		if v.feet || u == nil {
 			continue
@@ -44,6 +49,45 @@ func newView(rec *Record) *view {
 		}
 	}
 	return v
+}
+
+// inFeetToo tells whether the length at key is repeated in feet: in clouds whose places are in feet and whose heights
+// are not, or the other way round, only the one or the other.
+func (v *view) inFeetToo(key string) bool {
+	if !v.feet {
+		return false
+	}
+	last := strings.TrimSuffix(key[strings.LastIndexByte(key, '.')+1:], "\x00")
+	flat := slices.Contains(flatKeys, last) || strings.HasSuffix(last, "_e_m") || strings.HasSuffix(last, "_n_m")
+	return flat && !v.flatM || !flat && !v.highM
+}
+
+// flatKeys are lengths over ground; all others are heights.
+var flatKeys = []string{"e_m", "n_m", "length_m", "width_m", "dx_m", "dy_m", "east_m", "north_m", "sigma_east_m", "sigma_north_m", "rmse_x_m", "rmse_y_m", "mean_x_m", "mean_y_m", "nearest_m"}
+
+// timed tells whether the strips have times: without, none of a pair is the earlier one.
+func (v *view) timed() bool {
+	for i := range v.rec.Strips {
+		if v.rec.Strips[i].StartGPSS != nil {
+			return true
+		}
+	}
+	return len(v.rec.Strips) == 0
+}
+
+// later is the word for the strip whose height is the first in a separation, earlier that for the other.
+func (v *view) later() string {
+	if v.timed() {
+		return "later"
+	}
+	return "second"
+}
+
+func (v *view) earlier() string {
+	if v.timed() {
+		return "earlier"
+	}
+	return "first"
 }
 
 // num returns the number at key, NaN when it was not determined.
@@ -165,7 +209,7 @@ func (v *view) withUnit(key string) string {
 		return s
 	}
 	s += "\u00a0m"
-	if v.feet {
+	if v.inFeetToo(key) {
 		s += " (" + v.show(key, decimalsShown(key), v.footM) + "\u00a0" + v.foot + ")"
 	}
 	return s

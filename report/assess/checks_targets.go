@@ -181,7 +181,22 @@ func (j *job) expectHorizontal(h *report.Horizontal, returns []trajectory.Return
 		ed = control.Edition1
 	}
 	v, basis := x.by(ed)
-	h.ExpectedM, h.ExpectedBasis = report.F(v), report.Text("estimated, not tested: "+basis)
+	h.ExpectedM, h.ExpectedBasis = report.F(v), report.Text("estimated, not tested: "+basis+j.leftOut())
+}
+
+// leftOut names the errors of the boresight that were found in this cloud: the estimate by the path's own accuracy
+// knows nothing of them.
+func (j *job) leftOut() string {
+	var found []string
+	for i := range j.rec.Causes {
+		if c := &j.rec.Causes[i]; c.Significant && strings.HasPrefix(c.Kind, "boresight_") {
+			found = append(found, strings.TrimPrefix(c.Kind, "boresight_"))
+		}
+	}
+	if len(found) == 0 {
+		return ""
+	}
+	return "; the error of the boresight found in this cloud (" + strings.Join(found, ", ") + ") is not in it and comes on top"
 }
 
 // expected is what the horizontal error to be expected follows from.

@@ -130,6 +130,15 @@ func fillCoverage(r *report.Record, s *overlap.Survey, c *overlap.Coverage) {
 		cov.Notes = append(cov.Notes, "only the "+strconv.Itoa(len(c.Voids))+" largest voids are listed")
 	}
 	r.Coverage = cov
+	var first int64
+	for i := range s.Strips {
+		first += s.Strips[i].FirstReturns
+	}
+	if first == 0 {
+		r.Coverage = &report.Coverage{CellM: s.Options.CellM, VoidList: []report.Void{},
+			Notes: []string{"no point is a first return: area, density and voids count first returns and were not measured"}}
+		r.Warnings = append(r.Warnings, "no point is a first return: the coverage was not measured")
+	}
 }
 
 // distribution gathers the regularity of the strips: the test is on each strip alone.

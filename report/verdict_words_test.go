@@ -1,0 +1,99 @@
+package report
+
+import (
+	"math"
+	"strings"
+	"testing"
+)
+
+func criterion(id, result string, value, limit float64, reason Text) Criterion {
+	c := Criterion{ID: id, Name: id, Group: "relative", Unit: "m", Sense: "max", Result: result, Limit: F(limit), Reason: reason}
+	if !math.IsNaN(value) {
+		c.Value = F(value)
+	}
+	return c
+}
+
+// TestGroupLine: a group of which a part was judged says so, and does not call the criterion that it quotes not judged.
+func TestGroupLine(t *testing.T) {
+	rec := &Record{Verdict: Verdict{Result: NotJudged, Criteria: []Criterion{
+		criterion("RMSD of all", Pass, 0.03, 0.08, ""), criterion("largest", Pass, 0.086, 0.16, ""),
+		criterion("within a strip", NotJudged, 0.1, 0.06, "too dense")}}}
+	lines := newView(rec).verdictLines()
+	want := "strip against strip: 2 of 3 pass, not judged: within a strip – largest 0.086\u00a0m, at most 0.160\u00a0m"
+	if lines[1] != want {
+		t.Errorf("%q, want %q", lines[1], want)
+	}
+	rec.Verdict.Criteria[2].Result = Pass
+	if l := newView(rec).verdictLines()[1]; !strings.HasPrefix(l, "strip against strip: pass – ") {
+		t.Errorf("all pass: %q", l)
+	}
+}
+
+// TestReasonOnce: criteria with the same reason share a line, and a failing one tells what stands beside it.
+func TestReasonOnce(t *testing.T) {
+	rec := &Record{Verdict: Verdict{Result: Fail, Criteria: []Criterion{
+		criterion("one", NotJudged, math.NaN(), 0.08, "no overlap"), criterion("two", NotJudged, math.NaN(), 0.16, "no overlap"),
+		criterion("three", Fail, 1.8, 0.05, "the fit alone")}}}
+	all := strings.Join(newView(rec).verdictLines(), "\n")
+	if strings.Count(all, "no overlap") != 1 || !strings.Contains(all, "not judged: one; two: no overlap") || !strings.Contains(all, "at most 0.050\u00a0m (the fit alone)") {
+		t.Error(all)
+	}
+	var b strings.Builder
+	if err := WriteText(&b, rec, TextOptions{Columns: 200}); err != nil {
+		t.Fatal(err)
+	}
+	if strings.Count(b.String(), "no overlap") != 1 || !strings.Contains(b.String(), "see above") {
+		t.Error(b.String())
+	}
+}
+
+// TestEvidenceOnce: a long clause that several findings share is printed with the first.
+func TestEvidenceOnce(t *testing.T) {
+	tail := "with it, ground that was not fitted to is left with 0.007 m rms instead of 0.031 m"
+	said := map[string]bool{}
+	if got := once("tilts across; "+tail, said); got != "tilts across; "+tail {
+		t.Errorf("first: %q", got)
+	}
+	if got := once("follows the slope; "+tail, said); got != "follows the slope; the rest as above" {
+		t.Errorf("second: %q", got)
+	}
+}
+
+// TestMixedUnits: with x and y in metres and heights in feet, only heights are repeated in feet; and the other way round.
+func TestMixedUnits(t *testing.T) {
+	const foot = 1200.0 / 3937
+	for _, c := range []struct {
+		h, v          float64
+		length, zFeet bool
+	}{{1, foot, false, true}, {foot, 1, true, false}, {foot, foot, true, true}, {1, 1, false, false}} {
+		rec := &Record{CRS: CRS{HorizontalUnitM: F(c.h), VerticalUnitM: F(c.v)}, Strips: []Strip{{ID: "1", LengthM: F(100), HeightAboveGroundM: F(50)}}}
+		v := newView(rec)
+		heads := ""
+		for _, col := range v.build(stripSpec).cols {
+			heads += col.header() + ","
+		}
+		if got := strings.Contains(heads, "length [ftUS]"); got != c.length {
+			t.Errorf("x and y of %g m, heights of %g m: length in feet %v: %s", c.h, c.v, got, heads)
+		}
+		if got := strings.Contains(heads, "height [ftUS]"); got != c.zFeet {
+			t.Errorf("x and y of %g m, heights of %g m: height in feet %v: %s", c.h, c.v, got, heads)
+		}
+		if got := v.inFeet("checkpoints.points[0]") != ""; got != c.length {
+			t.Errorf("x and y of %g m: place in feet %v", c.h, got)
+		}
+	}
+}
+
+// TestNoTimes: strips without times have a first and a second, none is earlier.
+func TestNoTimes(t *testing.T) {
+	rec := &Record{Strips: []Strip{{ID: "7"}, {ID: "9"}}, Pairs: []Pair{{A: "7", B: "9"}}}
+	tab := newView(rec).build(pairSpec)
+	if tab.cols[0].head != "first" || tab.cols[1].head != "second" || strings.Contains(tab.note, "later") {
+		t.Errorf("%s, %s: %s", tab.cols[0].head, tab.cols[1].head, tab.note)
+	}
+	rec.Strips[0].StartGPSS = F(5)
+	if tab := newView(rec).build(pairSpec); tab.cols[0].head != "earlier" {
+		t.Error(tab.cols[0].head)
+	}
+}
