@@ -14,6 +14,8 @@ type canvas interface {
 	// path draws a line, closed and filled when the ink says so.
 	path(points [][2]float64, closed bool, k ink)
 	circle(x, y, r float64, k ink)
+	// dots draws many small marks of one kind: square or round.
+	dots(at [][2]float64, r float64, square bool, k ink)
 	// write sets a text; anchor is start, middle or end; halo puts paper behind it.
 	write(x, y float64, s string, size float64, anchor string, k ink)
 	image(x, y, w, h float64, p *picture, k ink)
@@ -104,6 +106,22 @@ func (s *svg) path(p [][2]float64, closed bool, k ink) {
 func (s *svg) circle(x, y, r float64, k ink) {
 	fmt.Fprintf(&s.b, `<circle cx="%s" cy="%s" r="%s"%s`, num(x), num(y), num(r), s.attributes(k))
 	s.end("circle", k)
+}
+
+// dots is one path of strokes without length, whose ends are the marks: few bytes for each.
+func (s *svg) dots(at [][2]float64, r float64, square bool, k ink) {
+	if len(at) == 0 {
+		return
+	}
+	ends := "round"
+	if square {
+		ends = "square"
+	}
+	s.b.WriteString(`<path fill="none" stroke="` + paint(k.fill) + `" stroke-width="` + num(2*r) + `" stroke-linecap="` + ends + `" d="`)
+	for _, q := range at {
+		s.b.WriteString("M" + trimmed(q[0], 1) + " " + trimmed(q[1], 1) + "h0")
+	}
+	s.b.WriteString(`"/>`)
 }
 
 func (s *svg) write(x, y float64, text string, size float64, anchor string, k ink) {

@@ -242,20 +242,28 @@ func drawProfile(c canvas, w, size float64, p *Profile) (height float64) {
 		}
 	}
 	h := (hi - lo) * exaggeration * inner / length
-	if most := size * 26; h > most { // a tall profile: less exaggeration, the scale is then told as it is
-		exaggeration *= most / h
+	if most := size * 30; h > most { // a tall profile: narrower, never flattened
+		inner *= most / h
 		h = most
 	}
 	height = h + size*6.2
 	pl := &plot{c: c, x0: size * 4.4, y0: size * 2.4, w: inner, h: h, xlo: 0, xhi: length, ylo: lo, yhi: hi, size: size,
-		xlabel: "along the profile [m]", ylabel: "height [m], exaggerated " + trimmed(exaggeration, 2) + "×"}
+		xlabel: "along the profile [m]", ylabel: "height [m], " + exaggerated(exaggeration)}
 	pl.axes(8, 5)
-	step := max(1, len(p.Points)/4000)
+	step := max(1, (len(p.Points)+3999)/4000)
+	places := make([][][2]float64, len(p.Strips))
 	for i := 0; i < len(p.Points); i += step {
 		q := p.Points[i]
-		mark(c, pl.x(q.DistM), pl.y(q.ZM), size*0.13, q.Strip, ink{fill: stripColors[q.Strip%len(stripColors)]})
+		places[q.Strip] = append(places[q.Strip], [2]float64{pl.x(q.DistM), pl.y(q.ZM)})
 	}
-	x := pl.x0 + pl.w
+	r := size * 0.13
+	if len(p.Points) < 100 { // planes: few marks
+		r = size * 0.22
+	}
+	for i := range places {
+		c.dots(places[i], r, i%2 == 1, ink{fill: stripColors[i%len(stripColors)]})
+	}
+	x := pl.x0 + max(pl.w, w/2)
 	for i := len(p.Strips) - 1; i >= 0; i-- {
 		c.write(x, pl.y0-size*0.6, "strip "+p.Strips[i], size, "end", ink{fill: inkColor})
 		x -= size*0.55*float64(len(p.Strips[i])+6) + size
@@ -263,6 +271,14 @@ func drawProfile(c canvas, w, size float64, p *Profile) (height float64) {
 		x -= size
 	}
 	return height
+}
+
+// exaggerated tells the scale of heights against that of lengths.
+func exaggerated(by float64) string {
+	if by == 1 {
+		return "to scale"
+	}
+	return "exaggerated " + trimmed(by, 2) + "×"
 }
 
 // mark draws the mark of a strip: disc, square, triangle, diamond.

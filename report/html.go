@@ -142,7 +142,7 @@ func (v *view) tableHTML(t *table, rowClass func(int) string) string {
 		if c.prio > 0 && !t.empty(i) {
 			keep = append(keep, i)
 			long[i] = !c.right && !c.code && t.longest(i) > 40
-			prose = prose || long[i]
+			prose = prose || t.longest(i) > 60
 			if c.code && t.longest(i) <= 20 {
 				t.cols[i].short = true
 			}
@@ -151,7 +151,7 @@ func (v *view) tableHTML(t *table, rowClass func(int) string) string {
 	}
 	box, class := "scroll", "sortable"
 	switch {
-	case len(keep) <= 5 && !prose:
+	case len(keep) <= 7 && !prose:
 		box += " few"
 	case len(keep) > 11:
 		class += " many"

@@ -380,6 +380,16 @@ func (c *pdfCanvas) circle(x, y, r float64, k ink) {
 	}
 }
 
+func (c *pdfCanvas) dots(at [][2]float64, r float64, square bool, k ink) {
+	for _, q := range at {
+		if style := c.ink(k); square {
+			c.d.f.Rect(c.x0+q[0]-r, c.y0+q[1]-r, 2*r, 2*r, style)
+		} else {
+			c.d.f.Circle(c.x0+q[0], c.y0+q[1], r, style)
+		}
+	}
+}
+
 func (c *pdfCanvas) write(x, y float64, s string, size float64, anchor string, k ink) {
 	f := c.d.f
 	f.SetAlpha(1, "Normal")

@@ -18,9 +18,15 @@ const (
 	profileHalfM = 6.0
 )
 
+// What a profile shows, at the end of its title.
+const (
+	ofPlanes  = ": planes of cells"
+	ofReturns = ": returns"
+)
+
 // profiles cuts across the places where strips differ most, over open ground and over slopes such as
-// roofs, each in another pair. A profile shows the planes of the strips' cells, not single returns: a point at
-// each end of a cell along the cut.
+// roofs, each in another pair. They show the planes of the strips' cells, a point at each end of a cell along the cut, until
+// profileReturns puts the returns in their place.
 func profiles(s *overlap.Survey, pairs []overlap.Pair) []report.Profile {
 	type place struct {
 		pair, cell int
@@ -37,7 +43,9 @@ func profiles(s *overlap.Survey, pairs []overlap.Pair) []report.Profile {
 			case 0:
 				kind = 0
 			case overlap.Steep:
-				kind = 1
+				if math.Hypot(c.SlopeE, c.SlopeN) <= 1 { // roofs and banks, not walls
+					kind = 1
+				}
 			}
 			if kind >= 0 && math.Abs(c.DzM) > best[kind].size {
 				best[kind] = place{i, k, kind == 1, math.Abs(c.DzM)}
@@ -83,7 +91,7 @@ func cut(s *overlap.Survey, p *overlap.Pair, c *overlap.PairCell) report.Profile
 		what = "sloping surface"
 	}
 	prof := report.Profile{
-		Title: fmt.Sprintf("strips %s and %s, largest separation on %s: planes of cells", p.IDA, p.IDB, what),
+		Title: fmt.Sprintf("strips %s and %s, largest separation on %s"+ofPlanes, p.IDA, p.IDB, what),
 		From:  orb.Point{c.EM - profileHalfM*de, c.NM - profileHalfM*dn}, To: orb.Point{c.EM + profileHalfM*de, c.NM + profileHalfM*dn},
 		WidthM: s.Options.CellM, Strips: []string{p.IDA, p.IDB},
 	}

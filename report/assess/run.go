@@ -210,6 +210,9 @@ func (j *job) newGathered() *gathered {
 			panic(err) // the default options are valid
 		}
 	}
+	if !j.o.OnlyChecks && !j.o.OnlyStrips {
+		g.places = newOutlines(len(j.files))
+	}
 	if j.o.Intensity && !j.o.OnlyChecks && !j.o.OnlyStrips {
 		g.light = newIntensity(j.probe.CellM)
 	}
@@ -318,6 +321,9 @@ func (j *job) measure(ctx context.Context, g *gathered) (err error) {
 	fillLayers(j.layers, j.survey, j.pairs, cov)
 	if g.light != nil {
 		j.layers.Intensity = g.light.grid(j.layers.Relief)
+	}
+	if err := j.profileReturns(ctx, g.places); err != nil {
+		return err
 	}
 	return j.explain(ctx, g)
 }

@@ -39,6 +39,7 @@ type gathered struct {
 	sample *trajectory.Sampler // nil without a path file
 	rays   *recover.Collector  // nil with a path file
 	light  *intensity          // nil unless the swath separation image is wanted
+	places *outlines           // where runs of points lie; nil when strips are not looked at
 }
 
 // sinks lists the parts that take points.
@@ -65,6 +66,9 @@ func (g *gathered) sinks() []sink {
 	if g.light != nil {
 		s = append(s, g.light)
 	}
+	if g.places != nil {
+		s = append(s, g.places)
+	}
 	return s
 }
 
@@ -86,5 +90,8 @@ func (g *gathered) merge(o *gathered) {
 	}
 	if g.light != nil {
 		g.light.merge(o.light)
+	}
+	if g.places != nil {
+		g.places.merge(o.places)
 	}
 }
