@@ -29,7 +29,7 @@ func (r *runner) baseChecks() {
 	r.baseInterval()
 	r.baseGaps(off, ok)
 	r.baseFile(off, ok)
-	r.baseMoved()
+	r.baseMoved(off, ok)
 	r.baseline()
 	r.baseSatellites(off, ok)
 }
@@ -258,30 +258,6 @@ func (r *runner) baseFile(off float64, ok bool) {
 	if len(bad) > 0 {
 		c.Note = strings.Join(bad, "; ")
 	}
-	r.add(c)
-}
-
-func (r *runner) baseMoved() {
-	c := Check{ID: "base_moved", Title: "base not moved", Value: nan, Unit: "m", Limit: r.lim.BaseMovedM, Sense: AtMost, Basis: "knowledge base of a positioning kit: the base must not move; limit: " + proposal}
-	for _, e := range r.in.Base.SiteEvents() {
-		if e.Flag == 2 || e.Flag == 3 {
-			c.Result, c.Note = Caution, fmt.Sprintf("the log notes a moving antenna or a new site at %s", trajectory.CalendarFromGPS(e.GPSS).Format("15:04:05"))
-			r.add(c)
-			return
-		}
-	}
-	if r.in.BaseUsed != nil && r.in.Base.Header().HasPosition {
-		x, u := r.in.Base.Header().XYZM, *r.in.BaseUsed
-		c.Value = math.Hypot(math.Hypot(x[0]-u[0], x[1]-u[1]), x[2]-u[2])
-		if c.Value < r.lim.BaseMovedM {
-			c.Result = Caution
-			c.Note = "the coordinate used is the one in the header: was it measured, or averaged by the receiver?"
-			c.Basis = "rule B7 of the practice reference"
-			r.add(c)
-			return
-		}
-	}
-	c.Result, c.Note = NotJudged, "the log notes no move; no position was solved from it"
 	r.add(c)
 }
 

@@ -2,7 +2,10 @@ package fieldcheck
 
 import (
 	"errors"
+	"fmt"
 	"math"
+
+	"sidelap/trajectory"
 )
 
 // Proposals: an antenna height is measured to millimetres; the header holds what
@@ -40,3 +43,56 @@ func (r *runner) headerFromMark() (float64, bool) {
 	}
 	return math.Hypot(e-r.in.BaseMark[0], n-r.in.BaseMark[1]), true
 }
+
+// watchedShare of the epochs must have been watched for jumps before a base counts as not moved.
+const watchedShare = 0.9
+
+// baseMoved looks for a base that was touched: marks in the log, and jumps of
+// its carrier phases during the recording.
+func (r *runner) baseMoved(off float64, ok bool) {
+	c := Check{ID: "base_moved", Title: "base not moved", Value: nan, Unit: "m", Limit: r.lim.BaseJumpM, Sense: AtMost, Basis: "knowledge base of a positioning kit: the base must not move; jumps of carrier phases: " + proposal}
+	for _, e := range r.in.Base.SiteEvents() {
+		if e.Flag == 2 || e.Flag == 3 {
+			c.Result, c.Note = Caution, fmt.Sprintf("the log notes a moving antenna or a new site at %s", clock(e.GPSS))
+			r.add(c)
+			return
+		}
+	}
+	if r.in.BaseUsed != nil && r.in.Base.Header().HasPosition {
+		x, u := r.in.Base.Header().XYZM, *r.in.BaseUsed
+		c.Value = math.Hypot(math.Hypot(x[0]-u[0], x[1]-u[1]), x[2]-u[2])
+		if c.Value < r.lim.BaseMovedM {
+			c.Result, c.Limit = Caution, r.lim.BaseMovedM
+			c.Note = "the coordinate used is the one in the header: was it measured, or averaged by the receiver?"
+			c.Basis = "rule B7 of the practice reference"
+			r.add(c)
+			return
+		}
+		c.Value = nan
+	}
+	a, b := r.in.Base.Span()
+	if ok {
+		s, e, _ := r.recording()
+		a, b = max(a, s+off), min(b, e+off)
+	}
+	jumps, watched := r.in.Base.Jumps(a, b, r.lim.BaseJumpM)
+	switch {
+	case len(jumps) > 0:
+		c.Result, c.Value = Caution, jumps[0].SizeM
+		for _, j := range jumps {
+			c.Value = max(c.Value, j.SizeM)
+		}
+		c.Note = fmt.Sprintf("the carrier phases of most satellites jump together at %s by the log's clock: was the tripod touched? look at its level and measure the height again", clock(jumps[0].GPSS))
+		if n := len(jumps) - 1; n > 0 {
+			c.Note += fmt.Sprintf("; %s", counted(n, "more jump", "more jumps"))
+		}
+	case watched < watchedShare:
+		c.Result, c.Note = NotJudged, "the log notes no move; its carrier phases cannot be watched (they need a step of 2 s at most)"
+	default:
+		c.Result, c.Value = Go, 0
+		c.Note = fmt.Sprintf("no jump of its carrier phases above %g m; a slow sinking is not seen", r.lim.BaseJumpM)
+	}
+	r.add(c)
+}
+
+func clock(gpsS float64) string { return trajectory.CalendarFromGPS(gpsS).Format("15:04:05") }

@@ -234,3 +234,25 @@ func TestDamagedBaseIsCopiedFirst(t *testing.T) {
 		t.Errorf("%s, list %+v", c.Note, r.Refly)
 	}
 }
+
+// A base that jumps during the recording is a caution with its time; one that logs too seldom is not judged.
+func TestBaseThatJumps(t *testing.T) {
+	in := fly(t, script{}, 3)
+	if c := mustRun(t, in).Check("base_moved"); c.Result != Go {
+		t.Errorf("a base that stands: %s, %s", c.Result, c.Note)
+	}
+	k := len(in.Base.Epochs) / 2
+	in.Base.Epochs[k].JumpM = 0.2
+	want := clock(in.Base.Epochs[k].GPSS)
+	if c := mustRun(t, in).Check("base_moved"); c.Result != Caution || !strings.Contains(c.Note, want) || math.Abs(c.Value-0.2) > 1e-6 {
+		t.Errorf("a base that jumps at %s: %+v", want, c)
+	}
+	in.Base.Epochs[k].JumpM = 0.001
+	in.Base.Epochs[1].JumpM = 0.2 // ten minutes before the recording: when it was set up
+	if c := mustRun(t, in).Check("base_moved"); c.Result != Go {
+		t.Errorf("a base that was set up: %s, %s", c.Result, c.Note)
+	}
+	if c := mustRun(t, fly(t, script{baseStep: 30}, 3)).Check("base_moved"); c.Result != NotJudged {
+		t.Errorf("every 30 s: %s", c.Result)
+	}
+}

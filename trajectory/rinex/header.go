@@ -141,7 +141,7 @@ func ofSystem(sys byte) string {
 
 // prepareBands turns observation codes into frequency bands: the digit of the code.
 func (p *parser) prepareBands() {
-	p.bands = map[byte][]uint16{}
+	p.bands, p.l1 = map[byte][]uint16{}, map[byte]int{}
 	for sys, codes := range p.h.Types {
 		n := max(len(codes), 0)
 		if w := p.want[sys]; w > 0 && w < n {
@@ -153,7 +153,7 @@ func (p *parser) prepareBands() {
 				b[i] = 1 << (c[1] - '0')
 			}
 		}
-		p.bands[sys] = b
+		p.bands[sys], p.l1[sys] = b, phaseCode(sys, codes[:n])
 	}
 }
 

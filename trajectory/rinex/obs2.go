@@ -84,7 +84,14 @@ func (p *parser) epoch2() error {
 	}
 	perSat := max(1, (p.codes(0)+4)/5)
 	for k, name := range names {
-		bands, err, whole := p.satellite2(perSat)
+		sys := name[0]
+		if sys == ' ' {
+			sys = 'G'
+			if p.h.System != 'M' {
+				sys = p.h.System
+			}
+		}
+		bands, err, whole := p.satellite2(perSat, sys, name[1:])
 		if err != nil {
 			_, at, _ := p.in.next()
 			p.file.damage(at, "the file ends after %d of %d satellites of the epoch %s", k, n, clockText(e.GPSS))
@@ -93,13 +100,6 @@ func (p *parser) epoch2() error {
 		if !whole {
 			p.file.damage(p.in.last, "%d of %d satellites of the epoch %s", k, n, clockText(e.GPSS))
 			break
-		}
-		sys := name[0]
-		if sys == ' ' {
-			sys = 'G'
-			if p.h.System != 'M' {
-				sys = p.h.System
-			}
 		}
 		if bands != 0 {
 			e.count(sys, bands)
@@ -139,8 +139,9 @@ func (p *parser) names2(s string, n int) ([]string, error) {
 }
 
 // satellite2 reads the lines of one satellite, five observations each.
-func (p *parser) satellite2(lines int) (bands uint16, err error, whole bool) {
+func (p *parser) satellite2(lines int, sys byte, number string) (bands uint16, err error, whole bool) {
 	list := p.bands[0]
+	l1 := p.l1[0]
 	for l := range lines {
 		s, no, err := p.in.next()
 		if err == io.EOF && l > 0 { // blank lines at the end are often cut off
@@ -156,6 +157,9 @@ func (p *parser) satellite2(lines int) (bands uint16, err error, whole bool) {
 		for k := 0; k < 5 && 5*l+k < len(list); k++ {
 			if hasValue(s, 16*k) {
 				bands |= list[5*l+k]
+			}
+			if 5*l+k == l1 {
+				p.phases.note(sys, number, s, 16*k)
 			}
 		}
 	}

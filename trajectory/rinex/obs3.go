@@ -95,6 +95,9 @@ func (p *parser) satellite3(s string) (sys byte, bands uint16, ok bool) {
 			bands |= b
 		}
 	}
+	if k := p.l1[sys]; k >= 0 {
+		p.phases.note(sys, s[1:3], s, 3+16*k)
+	}
 	return sys, bands, true
 }
 

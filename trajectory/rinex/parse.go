@@ -20,6 +20,8 @@ type parser struct {
 	h       Header
 	want    map[byte]int // codes announced
 	bands   map[byte][]uint16
+	l1      map[byte]int // place of the phase of band 1 among the codes
+	phases  phaseWatch
 	last    float64 // time of the last good epoch
 	any     bool
 	leap    func(time.Time) float64
@@ -94,13 +96,16 @@ func (p *parser) epochTime(y, mo, d, h, mi int, sec float64) (float64, bool) {
 func (p *parser) add(no int, e Epoch) {
 	if p.any && e.GPSS <= p.last {
 		p.file.damage(no, "the epoch %s does not follow the one before (%s)", clockText(e.GPSS), clockText(p.last))
+		clear(p.phases.now)
 		return
 	}
 	if n := len(p.file.Epochs); n > 0 && e.GPSS-p.last > 366*86400 {
 		p.file.damage(no, "the epoch %s is more than a year after the one before", clockText(e.GPSS))
+		clear(p.phases.now)
 		return
 	}
 	p.last, p.any = e.GPSS, true
+	e.JumpM = p.phases.step(e.GPSS)
 	p.file.Epochs = append(p.file.Epochs, e)
 }
 

@@ -39,6 +39,10 @@ type Epoch struct {
 	Sats         uint16
 	PerSystem    [len(Systems)]uint8
 	TwoFrequency uint16 // satellites with observations on two frequencies or more
+
+	// JumpM is how far the carrier phases of half the satellites depart together
+	// from a smooth course, in third differences, metres; 0 = not known.
+	JumpM float32
 }
 
 // SiteEvent is a special epoch: the antenna starts to move (flag 2), a new
