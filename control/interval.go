@@ -83,16 +83,16 @@ func TestMean(valuesM []float64) (m MeanTest, ok bool) {
 	return m, true
 }
 
-// Normality is the Jarque-Bera test on the plain moments g1 and g2.
+// Normality tells whether errors look normal: by the Shapiro-Wilk test, which holds for few points too, beside the
+// Jarque-Bera test on the plain moments g1 and g2, which is unreliable below 50.
 type Normality struct {
-	G1, G2    float64 // m3/m2^1.5 and m4/m2^2-3
-	JB, P     float64 // n/6 (g1^2 + g2^2/4); chance of as much in normal errors, exp(-JB/2)
-	Rejected  bool    // P < 0.05
-	Unsettled bool    // n < 50: the test is unreliable there, a plot of the quantiles says more
+	G1, G2   float64 // m3/m2^1.5 and m4/m2^2-3
+	JB, P    float64 // n/6 (g1^2 + g2^2/4); chance of as much in normal errors, exp(-JB/2)
+	W, WP    float64 // Shapiro-Wilk, see ShapiroWilk; NaN beyond 5000 values
+	Rejected bool    // WP < 0.05; beyond 5000 values P < 0.05
 }
 
-// TestNormal returns the Jarque-Bera test. ok is false for fewer than four values or values that
-// are all equal.
+// TestNormal returns the tests. ok is false for fewer than four values or values that are all equal.
 func TestNormal(values []float64) (t Normality, ok bool) {
 	a, err := Summarize(values)
 	if err != nil || a.N < 4 || a.MaxM == a.MinM {
@@ -103,7 +103,10 @@ func TestNormal(values []float64) (t Normality, ok bool) {
 	t.G2 = (*a.Kurtosis*(n-2)*(n-3)/(n-1) - 6) / (n + 1)
 	t.JB = n / 6 * (t.G1*t.G1 + t.G2*t.G2/4)
 	t.P = math.Exp(-t.JB / 2)
-	t.Rejected, t.Unsettled = t.P < 0.05, a.N < 50
+	t.W, t.WP, ok = ShapiroWilk(values)
+	if t.Rejected = t.WP < 0.05; !ok {
+		t.W, t.WP, t.Rejected = math.NaN(), math.NaN(), t.P < 0.05
+	}
 	return t, true
 }
 

@@ -48,7 +48,7 @@ func TestAgainstSciPy(t *testing.T) {
 		Values []float64 `json:"values"`
 	}
 	sets := []set{{"D20", d20}, {"D19", d19}, {"annex D Z", annexZ}}
-	for _, n := range []int{5, 12, 30, 59, 200, 1000} {
+	for _, n := range []int{4, 5, 6, 8, 11, 12, 30, 59, 200, 1000} {
 		for kind := range 4 {
 			s := set{Name: fmt.Sprintf("n %d kind %d", n, kind)}
 			for range n {
@@ -72,11 +72,30 @@ func TestAgainstSciPy(t *testing.T) {
 		m, _ := TestMean(v)
 		jb, _ := TestNormal(v)
 		up, _ := RMSEUpper(a.RMSEM, a.N, 0.95)
+		bound, bounded := P95Upper(v, 0.95)
+		if !bounded {
+			bound = -1
+		}
+		sdLow, sdHigh, _ := StdInterval(*a.StdM, a.N, 0.95)
+		outliers, _ := FindOutliers(v, 0.1)
+		// the resamples are others than SciPy's: a fiftieth of the RMSE, more where few values leave few resamples
+		low, high, _ := BootstrapRMSE(v, 0.95)
+		tolerance := a.RMSEM * max(0.02, 0.3/float64(a.N))
+		if l, h := want["boot_low"].(float64), want["boot_high"].(float64); math.Abs(low-l) > tolerance || math.Abs(high-h) > tolerance {
+			t.Errorf("%s: bootstrap %.5f to %.5f, SciPy %.5f to %.5f", name, low, high, l, h)
+		}
+		// SciPy's quantiles of the normal are of single precision
+		if w := want["w"].(float64); math.Abs(jb.W-w) > 3e-6 {
+			t.Errorf("%s: Shapiro-Wilk W %.9g, SciPy %.9g", name, jb.W, w)
+		}
+		if w := want["w_p"].(float64); math.Abs(jb.WP-w) > 2e-6+0.002*w {
+			t.Errorf("%s: Shapiro-Wilk p %.9g, SciPy %.9g", name, jb.WP, w)
+		}
 		for _, c := range []struct {
 			key string
 			got float64
 		}{{"mean", a.MeanM}, {"std", *a.StdM}, {"rmse", a.RMSEM}, {"median", a.MedianM}, {"nmad", a.NMADM}, {"p95", a.P95AbsM}, {"q683", a.Q683AbsM},
-			{"skew", *a.Skew}, {"kurtosis", *a.Kurtosis}, {"jb", jb.JB}, {"jb_p", jb.P}, {"low", *a.RMSELowM}, {"high", *a.RMSEHighM}, {"upper", up},
+			{"p95_bound", bound}, {"mean_low", m.LowM}, {"mean_high", m.HighM}, {"std_low", sdLow}, {"std_high", sdHigh}, {"one_beyond", outliers.ChanceOfOne}, {"skew", *a.Skew}, {"kurtosis", *a.Kurtosis}, {"jb", jb.JB}, {"jb_p", jb.P}, {"low", *a.RMSELowM}, {"high", *a.RMSEHighM}, {"upper", up},
 			{"t", m.T}, {"t_p", m.P}, {"t_limit", m.LimitT}, {"class_confidence", ClassConfidence(a.RMSEM, a.N, 0.1)}, {"pass", PassProbability(a.N, 1.25)}} {
 			w := want[c.key].(float64)
 			if math.Abs(c.got-w) > 1e-9*(1+math.Abs(w)) {

@@ -84,7 +84,7 @@ func (u *Uncertainty) describe() {
 		say("mean %+.3f m differs from zero (t %.2f, limit %.2f): a bias, not chance", u.Bias.MeanM, u.Bias.T, u.Bias.LimitT)
 	}
 	if u.Normality != nil && u.Normality.Rejected {
-		say("errors are not normal (Jarque-Bera %.1f, p %.2g): read median, NMAD and percentile beside mean and RMSE", u.Normality.JB, u.Normality.P)
+		say("errors are not normal (Shapiro-Wilk %.3f, p %.2g; Jarque-Bera %.1f): read median, NMAD and percentile beside mean and RMSE", u.Normality.W, u.Normality.WP, u.Normality.JB)
 	}
 }
 

@@ -11,7 +11,7 @@ import (
 var accuracyRows = []struct{ name, field string }{
 	{"points", "n"}, {"mean", "mean_m"}, {"standard deviation", "std_m"}, {"RMSE", "rmse_m"}, {"RMSE, 95 % interval from", "rmse_low_m"}, {"RMSE, 95 % interval to", "rmse_high_m"}, {"RMSE with survey error", "rmse_with_survey_m"}, {"1.96 RMSE (95 %)", "accuracy95_m"},
 	{"95th percentile of abs(dz)", "p95_abs_m"}, {"68.3 % quantile of abs(dz)", "p683_abs_m"}, {"mean of abs(dz)", "mean_abs_m"}, {"smallest", "min_m"}, {"largest", "max_m"}, {"median", "median_m"}, {"NMAD", "nmad_m"},
-	{"skew", "skew"}, {"excess kurtosis", "kurtosis"}, {"Jarque-Bera", "jarque_bera"},
+	{"skew", "skew"}, {"excess kurtosis", "kurtosis"}, {"Shapiro-Wilk W", "shapiro_w"}, {"Shapiro-Wilk p", "shapiro_p"}, {"Jarque-Bera", "jarque_bera"},
 	{"mean, 95 % interval from", "mean_low_m"}, {"mean, 95 % interval to", "mean_high_m"},
 	{"RMSE by bootstrap, from", "rmse_boot_low_m"}, {"RMSE by bootstrap, to", "rmse_boot_high_m"}, {"true RMSE at most (95 %, one-sided)", "rmse_upper_m"},
 	{"RMSE to, if only places counted", "rmse_places_high_m"}, {"95th percentile at most (95 %)", "p95_upper_m"}, {"confidence that the class is met [%]", "class_confidence_pct"},
@@ -163,7 +163,7 @@ func (v *view) statisticsHTML() string {
 	b.WriteString(v.tableHTML(v.statistics(), nil))
 	for _, g := range []struct{ key, name string }{{"checkpoints.nva", "open ground"}, {"checkpoints.vva", "vegetated"}} {
 		if n := v.text(g.key + ".normal"); n != "" {
-			b.WriteString(`<p class="note">` + esc(g.name) + `: the differences look ` + map[string]string{"yes": "normal", "no": "not normal: read the median and NMAD"}[n] + ` (Jarque-Bera, 5 %; unreliable below about 50 points).</p>`)
+			b.WriteString(`<p class="note">` + esc(g.name) + `: the differences look ` + map[string]string{"yes": "normal", "no": "not normal: read the median and NMAD"}[n] + ` (Shapiro-Wilk, 5 %).</p>`)
 		}
 		if o := v.list(g.key + ".outliers"); len(o) > 0 {
 			b.WriteString(`<p class="note">` + esc(g.name+": outliers to explain, kept in the figures: "+strings.Join(o, ", ")) + `</p>`)

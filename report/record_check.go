@@ -57,6 +57,8 @@ type Accuracy struct {
 	Kurtosis        *float64 `json:"kurtosis"`
 	JarqueBera      *float64 `json:"jarque_bera"`
 	JarqueBeraP     *float64 `json:"jarque_bera_p"`
+	ShapiroW        *float64 `json:"shapiro_w"` // Shapiro-Wilk: decides normal
+	ShapiroP        *float64 `json:"shapiro_p"`
 	Normal          *bool    `json:"normal"`             // not rejected at 5 %
 	Outliers        []string `json:"outliers,omitempty"` // farther than outlier_limit_m from the median
 

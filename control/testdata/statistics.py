@@ -34,12 +34,21 @@ for s in json.load(sys.stdin):
     rmse = float(np.sqrt(np.mean(v**2)))
     t = stats.ttest_1samp(v, 0)
     jb = stats.jarque_bera(v)
+    w = stats.shapiro(v)
+    ci = t.confidence_interval(0.95)
+    # smallest order statistic that bounds the 95th percentile with 95 % confidence, -1 without one
+    k = next((k for k in range(1, n + 1) if stats.binom.cdf(k - 1, n, 0.95) >= 0.95), -1)
+    boot = stats.bootstrap((v,), lambda x, axis: np.sqrt(np.mean(x**2, axis=axis)), method="percentile", n_resamples=20000, batch=2000, random_state=7).confidence_interval
     out.append({
         "mean": float(np.mean(v)), "std": float(np.std(v, ddof=1)), "rmse": rmse,
         "median": float(np.median(v)), "nmad": float(1.4826 * stats.median_abs_deviation(v)),
         "p95": float(np.percentile(np.abs(v), 95, method="linear")),
         "q683": float(np.percentile(np.abs(v), 68.3, method="linear")),
         "skew": float(stats.skew(v, bias=False)), "kurtosis": float(stats.kurtosis(v, bias=False)),
+        "w": float(w.statistic), "w_p": float(w.pvalue), "mean_low": float(ci.low), "mean_high": float(ci.high),
+        "p95_bound": float(np.sort(np.abs(v))[k - 1]) if k > 0 else -1.0, "boot_low": float(boot.low), "boot_high": float(boot.high),
+        "std_low": float(np.std(v, ddof=1) * np.sqrt((n - 1) / stats.chi2.ppf(0.975, n - 1))), "std_high": float(np.std(v, ddof=1) * np.sqrt((n - 1) / stats.chi2.ppf(0.025, n - 1))),
+        "one_beyond": float(1 - (1 - 2 * stats.norm.sf(3)) ** n),
         "jb": float(jb.statistic), "jb_p": float(jb.pvalue),
         "low": rmse * float(np.sqrt(n / stats.chi2.ppf(0.975, n))), "high": rmse * float(np.sqrt(n / stats.chi2.ppf(0.025, n))),
         "upper": rmse * float(np.sqrt(n / stats.chi2.ppf(0.05, n))),

@@ -46,6 +46,7 @@ func fillUncertainty(out *report.Accuracy, u *control.Uncertainty) {
 	}
 	if n := u.Normality; n != nil {
 		out.JarqueBera, out.JarqueBeraP, out.Normal = report.F(n.JB), report.F(n.P), report.B(!n.Rejected)
+		out.ShapiroW, out.ShapiroP = report.F(n.W), report.F(n.WP)
 	}
 	if u.ClassConfidence == nil {
 		return

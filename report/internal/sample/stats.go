@@ -82,7 +82,7 @@ func accuracy(x []float64, survey float64) *report.Accuracy {
 		RMSEWithSurveyM: report.F(math.Hypot(s.rms, survey)), Accuracy95M: report.F(1.96 * s.rms), P95AbsM: report.F(s.p95), P683AbsM: report.F(s.p683),
 		MeanAbsM: report.F(s.meanAbs), MinM: report.F(s.min), MaxM: report.F(s.max), MedianM: report.F(s.median), NMADM: report.F(s.nmad),
 		Skew: report.F(g1 * math.Sqrt(n*(n-1)) / (n - 2)), Kurtosis: report.F((n - 1) / ((n - 2) * (n - 3)) * ((n+1)*g2 + 6)),
-		JarqueBera: report.F(jb), JarqueBeraP: report.F(math.Exp(-jb / 2)), Normal: report.B(jb < 5.991)}
+		JarqueBera: report.F(jb), JarqueBeraP: report.F(math.Exp(-jb / 2)), ShapiroW: report.F(0.97), ShapiroP: report.F(0.4), Normal: report.B(jb < 5.991)}
 }
 
 func histogram(x []float64, low, step float64, n int) *report.Histogram {
