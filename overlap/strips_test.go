@@ -254,7 +254,7 @@ func TestUnclassifiedStrip(t *testing.T) {
 	o := overlap.DefaultOptions()
 	o.Classified = true
 	notes := strings.Join(mustSurvey(t, sum(t, o, s.out)).Notes, "\n")
-	if !strings.Contains(notes, "strip 9: only 0 of") || strings.Contains(notes, "strip 7") {
+	if !strings.Contains(notes, "strip 9: none of") || strings.Contains(notes, "strip 7") {
 		t.Errorf("notes %q", notes)
 	}
 }
