@@ -81,7 +81,7 @@ func (p *problem) sumBlocks(f int, strips [][]int32) {
 			continue
 		}
 		b := &p.block[r.block]
-		s.fillAt(r, b.place(r.a), b.place(r.b))
+		s.fillAt(r, p.layout, b.place(r.a), b.place(r.b))
 		b.add(&s, r.y, r.weight)
 	}
 }

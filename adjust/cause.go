@@ -34,9 +34,9 @@ func (p *problem) causes(s *overlap.Survey, chosen score, alike [][2]Kind, o Opt
 				others = p.others(&chosen, own, alike)
 			}
 			for _, k := range chosen.model {
-				rivals := p.rivals(&chosen, k, own, others)
+				rivals := p.rivals(&chosen, k, own, others, alike)
 				for _, c := range named[k] {
-					c.Significant, c.ConfoundedWith = true, rivals
+					c.Significant, c.ConfoundedWith = true, union(rivals, c.ConfoundedWith)
 					out = append(out, c)
 				}
 			}
@@ -47,7 +47,7 @@ func (p *problem) causes(s *overlap.Survey, chosen score, alike [][2]Kind, o Opt
 }
 
 // minRangeT is how many of its full standard deviations a range offset must differ from zero to be named. Our proposal.
-const minRangeT = 3
+const minRangeT = 5
 
 // named returns the causes of one kind of the model that can be named; without is the model without the kind.
 func (p *problem) named(s *overlap.Survey, chosen, without *score, e *estimate, k Kind, o Options) []Cause {
@@ -67,7 +67,9 @@ func (p *problem) named(s *overlap.Survey, chosen, without *score, e *estimate, 
 		c.Estimate, c.Sigma = e.of(int(k))
 		return []Cause{c}
 	}
-	narrow, found := values(false), values(true)
+	narrow := values(false)
+	e.doubts = nil
+	found := values(true)
 	var out []Cause
 	for i, c := range found {
 		// A range offset shows in overlaps only as a millimetre or so between nadir and edge, as much as other small errors
@@ -76,30 +78,36 @@ func (p *problem) named(s *overlap.Survey, chosen, without *score, e *estimate, 
 			continue
 		}
 		if math.Abs(c.Estimate) >= o.MinT*narrow[i].Sigma {
+			c.ConfoundedWith = e.doubts
 			out = append(out, c)
 		}
 	}
 	return out
 }
 
-// rivals lists the kinds that predict held-out ground as well as k does in its place, to within one
-// standard error or what is not worth a word: alone in its place, or within another model that needs hardly more words.
-func (p *problem) rivals(chosen *score, k Kind, own []float64, others []score) []Kind {
+// rivals lists the kinds that explain these data in place of k: those whose estimates go together with its own in this geometry, and those
+// that predict held-out ground as well, to within two standard errors or what is not worth a word, alone in its place or within another model that needs hardly
+// more words. A kind that these data show too dimly to look for it is a rival as long as its size would not be unusual.
+func (p *problem) rivals(chosen *score, k Kind, own []float64, others []score, alike [][2]Kind) []Kind {
 	var out []Kind
 	for q := range DatumHeight {
-		if q == k || q == globalKinds || q == LeverZ || chosen.model.has(q) || q < globalKinds && !p.usable(q) {
+		if q == k || q == globalKinds || q == LeverZ || chosen.model.has(q) {
 			continue
 		}
 		if k == BoresightRoll && q == AttitudeDrift {
 			continue // a roll for each strip always holds one roll for all
 		}
+		if slices.Contains(alike, [2]Kind{min(k, q), max(k, q)}) {
+			out = append(out, q)
+			continue
+		}
 		alt := p.holdOut(chosen.model.without(k).with(q))
-		if !math.IsInf(alt.squares, 1) && p.asGood(&alt, chosen.squares, own) {
+		if !math.IsInf(alt.squares, 1) && p.within(&alt, chosen.squares, own, rivalSE) && (q > globalKinds || p.usable(q) || p.usualSize(&alt, q)) {
 			out = append(out, q)
 		}
 	}
 	for i := range others {
-		if others[i].model.has(k) {
+		if others[i].model.has(k) || len(others[i].model) > len(chosen.model) {
 			continue
 		}
 		for _, q := range others[i].model {
@@ -110,6 +118,23 @@ func (p *problem) rivals(chosen *score, k Kind, own []float64, others []score) [
 	}
 	slices.Sort(out)
 	return out
+}
+
+// union returns the kinds of both lists, in order.
+func union(a, b []Kind) []Kind {
+	all := append(slices.Clone(a), b...)
+	slices.Sort(all)
+	return slices.Compact(all)
+}
+
+// usualSize reports whether a global kind would be of a size that such errors have: four times what is worth an estimate.
+func (p *problem) usualSize(s *score, k Kind) bool {
+	globals, _ := s.model.split()
+	at, sum := slices.Index(globals, int(k)), 0.0
+	for f := range folds {
+		sum += s.x[f][at] / folds
+	}
+	return math.Abs(sum) < 4*k.worthSigma()
 }
 
 // others returns models that need hardly more words than the chosen one and predict held-out ground as well.

@@ -45,6 +45,7 @@ type Diagnosis struct {
 	Observable  []Observability
 	Alike       [][2]Kind // pairs that these data cannot tell apart
 	Residuals   []Residual
+	Standings   []Standing // how high strips lie against each other, whatever the cause
 }
 
 // Residual is one cell before and after the chosen model.
@@ -66,8 +67,8 @@ const (
 
 // Diagnose explains the separations of the pairs. path may be nil.
 func Diagnose(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, know Knowledge, o Options) *Diagnosis {
-	p, base, blind := build(s, pairs, path, o)
-	d := &Diagnosis{Knowledge: know, Cells: len(p.rows), Blind: blind, Blocks: countBlocks(p.rows)}
+	p, base, blind := build(s, pairs, path, know, o)
+	d := &Diagnosis{Knowledge: know, Cells: len(p.rows), Blind: blind, Blocks: countBlocks(p.rows), Standings: standings(len(s.Strips), pairs)}
 	if d.Cells < minRows || d.Blocks < minBlocks {
 		d.Why = fmt.Sprintf("%d smooth overlap cells in %d blocks of ground; at least %d in %d are needed",
 			d.Cells, d.Blocks, minRows, minBlocks)
@@ -78,6 +79,7 @@ func Diagnose(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, kn
 		d.Knowledge = PairsOnly
 	}
 	p.reweigh(p.richModel(), base)
+	p.findSteps(base)
 	d.Observable = p.observability()
 	d.Alike = p.alike(d.Observable)
 	chosen, best := p.search(d.Alike)

@@ -22,6 +22,7 @@ type estimate struct {
 	leaks  []leak        // counted when wide
 	trim   *leak         // always counted; nil with a path
 	wide   bool
+	doubts []Kind  // usual kinds, not in the model, that could make a third or more of a value that was asked for when wide
 	floor  float64 // share of loose that is added to the variances for what is not modelled
 }
 
@@ -74,7 +75,7 @@ func (p *problem) fit(m model) *estimate {
 	e.loose = p.pseudoInverse(raw, e.cols, 1+e.floor)
 	e.share = make([]float64, n)
 	for i, c := range e.cols {
-		e.share[i] = modelShare
+		e.share[i] = modelShare + p.doubt/2
 		if v := inv.At(i, i); v > 0 {
 			e.share[i] += slopeDoubt * p.total.slope[c] * v
 		}
@@ -87,8 +88,8 @@ func (p *problem) fit(m model) *estimate {
 	if p.level {
 		e.trim = p.trimLeak(e)
 	}
-	for k := range LeverX { // the usual kinds that the model does not have
-		if !m.has(k) {
+	for k := range LeverZ { // the usual kinds that the model does not have
+		if !m.has(k) && (k < LeverX || k == RangeOffset && m.has(ScanAngleScale)) {
 			e.leaks = append(e.leaks, p.leakOf(e, k, quiet))
 		}
 	}
@@ -294,15 +295,26 @@ func (e *estimate) sigmaOf(c []float64) float64 {
 	if e.trim != nil {
 		leaks = append(slices.Clone(leaks), *e.trim)
 	}
+	value, narrow := 0.0, sum
+	for i := range c {
+		value += c[i] * e.x[i]
+	}
 	for _, l := range leaks {
 		b := mat.Dot(v, l.per)
 		sum += b * b * l.variance
+		if l.kind < LeverZ && 9*b*b*l.variance > value*value && value*value > doubtT*doubtT*narrow && !slices.Contains(e.doubts, l.kind) {
+			e.doubts = append(e.doubts, l.kind)
+		}
 	}
 	return math.Sqrt(sum)
 }
 
+// doubtT is how many of its own standard deviations a value must have for it to matter what else could have made it.
+const doubtT = 3.5
+
 // leak is what a usual kind that the model leaves out, because it shows too little, may do to the estimates.
 type leak struct {
+	kind     Kind          // LeverZ: the unknown lean of the body
 	per      *mat.VecDense // change of the estimates for a unit of the kind
 	variance float64       // of the kind, from what the rows and what is usual say about it
 }
@@ -323,7 +335,7 @@ func (p *problem) trimLeak(e *estimate) *leak {
 	} else if p.usable(BoresightHeading) {
 		heading = math.Min(heading, 3*p.sigmaAlone([]Kind{BoresightHeading}, BoresightHeading))
 	}
-	l := &leak{per: mat.NewVecDense(len(e.cols), nil), variance: trimRad * heading * trimRad * heading}
+	l := &leak{kind: LeverZ, per: mat.NewVecDense(len(e.cols), nil), variance: trimRad * heading * trimRad * heading}
 	l.per.SetVec(at, 1)
 	return l
 }
@@ -336,13 +348,13 @@ func (p *problem) leakOf(e *estimate, k Kind, quiet []int) leak {
 		r.SetVec(i, all.At(i, n))
 		raw.SetVec(i, p.total.at(c, int(k)))
 	}
-	l := leak{per: mat.NewVecDense(n, nil)}
+	l := leak{kind: k, per: mat.NewVecDense(n, nil)}
 	l.per.MulVec(e.formal, r)
 	sigma := 4 * k.worthSigma() // as large as such errors usually are
 	info := all.At(n, n) - mat.Dot(r, l.per)
 	infoRaw := p.total.at(int(k), int(k)) - mat.Inner(raw, e.loose, raw)
 	l.variance = sigma * sigma
-	if info > 0 && infoRaw > 0 {
+	if alone := all.At(n, n); info > (1-alikeLimit*alikeLimit)*alone && infoRaw > 0 { // else what the rows say about it rests on what is not modelled
 		v := 1/info + e.floor/infoRaw
 		l.variance = 1 / (1/v + 1/(sigma*sigma))
 	}

@@ -20,8 +20,8 @@ const (
 	globalKinds                  // number of kinds that have one value for the whole flight
 
 	StripHeight     // metres for each strip
-	StripHorizontal // metres east and north for each strip
-	StripDrift      // metres of height that change within each strip, without their mean
+	StripHorizontal // metres east and north for each strip, and by how much they jump within it
+	StripDrift      // metres of height that change or jump within each strip, without their mean
 	AttitudeDrift   // radians of roll, constant and linear in time within each strip
 	DatumHeight     // metres between cloud and check points
 )
@@ -45,10 +45,12 @@ func (k Kind) columns() int {
 	switch k {
 	case StripHeight:
 		return 1
-	case StripHorizontal, AttitudeDrift:
+	case AttitudeDrift:
 		return 2
-	case StripDrift:
-		return driftColumns
+	case StripHorizontal: // east and north, and their jump
+		return 4
+	case StripDrift: // and a jump
+		return driftColumns + 1
 	}
 	return 0
 }

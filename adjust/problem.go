@@ -12,8 +12,10 @@ const folds = 4
 type problem struct {
 	layout layout
 	rows   []row
-	blocks int  // number of clusters of ground
-	level  bool // the attitude is not known and taken as level
+	blocks int     // number of clusters of ground
+	level  bool    // the attitude is not known and taken as level
+	doubt  float64 // share by which effects may be wrong since the sensor's place is not known better
+	none   float64 // squares on held-out ground of no model at all; 0 until asked for
 	prior  []float64
 	seen   []bool // strips with at least one row
 
@@ -25,7 +27,7 @@ type problem struct {
 }
 
 func newProblem(rows []row, strips, blocks int) *problem {
-	p := &problem{layout: layout{strips}, rows: rows, blocks: blocks}
+	p := &problem{layout: newLayout(strips), rows: rows, blocks: blocks}
 	p.prior = make([]float64, p.layout.size())
 	for c := range p.prior {
 		k, _ := p.layout.kindOf(c)
@@ -41,7 +43,7 @@ func newProblem(rows []row, strips, blocks int) *problem {
 // accumulate fills the normal equations from the rows and their present weights. Each block is summed in the order
 // of the rows, and the blocks in theirs, whatever the number of processors.
 func (p *problem) accumulate() {
-	p.reduced, p.all = map[int]*[folds]*reduction{}, nil
+	p.reduced, p.all, p.none = map[int]*[folds]*reduction{}, nil, 0
 	p.block = make([]blockSums, p.blocks)
 	strips := p.blockStrips()
 	var wg sync.WaitGroup

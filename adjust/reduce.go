@@ -26,7 +26,9 @@ func (p *problem) stripPlaces() []int {
 		if seen {
 			at := int(globalKinds) + stripColumns*s
 			for c := range stripColumns {
-				cols = append(cols, at+c)
+				if p.layout.has(s, at+c) {
+					cols = append(cols, at+c)
+				}
 			}
 		}
 	}

@@ -1,17 +1,35 @@
 package adjust
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // layout gives each parameter its place in the full vector: first one value for each
 // global kind, then for each strip its height, horizontal shift, drift and roll drift.
 type layout struct {
 	strips int
+	steps  []float64 // where a strip jumps, from -1 at its start to 1 at its end; NaN for a strip that does not
+}
+
+func newLayout(strips int) layout {
+	l := layout{strips, make([]float64, strips)}
+	for i := range l.steps {
+		l.steps[i] = math.NaN()
+	}
+	return l
 }
 
 // driftColumns is the number of values of a height drift within a strip: Legendre polynomials of order 1 to 5.
 const driftColumns = 5
 
-const stripColumns = 1 + 2 + driftColumns + 2
+// A strip has a height; shifts east and north, each with its jump; a drift with its jump; and roll with its drift.
+const (
+	atShift      = 1
+	atDrift      = atShift + 4
+	atRoll       = atDrift + driftColumns + 1
+	stripColumns = atRoll + 2
+)
 
 // size is the number of parameters.
 func (l layout) size() int { return int(globalKinds) + stripColumns*l.strips }
@@ -25,6 +43,11 @@ func (l layout) first(k Kind, strip int) int {
 	return at
 }
 
+// has reports whether a column of a strip is in use.
+func (l layout) has(strip, col int) bool {
+	return !math.IsNaN(l.steps[strip]) || !slices.Contains([]int{atDrift + driftColumns, atShift + 2, atShift + 3}, col-int(globalKinds)-stripColumns*strip)
+}
+
 // columnsOf lists the places of a kind's parameters.
 func (l layout) columnsOf(k Kind) []int {
 	if k < globalKinds {
@@ -34,7 +57,9 @@ func (l layout) columnsOf(k Kind) []int {
 	for s := range l.strips {
 		at := l.first(k, s)
 		for c := range k.columns() {
-			cols = append(cols, at+c)
+			if l.has(s, at+c) {
+				cols = append(cols, at+c)
+			}
 		}
 	}
 	return cols
@@ -99,11 +124,11 @@ func (s *sparse) put(at int, sign float64, m move, gE, gN float64) {
 
 // fill sets s to the coefficients of r.
 func (s *sparse) fill(r *row, l layout) {
-	s.fillAt(r, int(globalKinds)+stripColumns*int(r.a), int(globalKinds)+stripColumns*int(r.b))
+	s.fillAt(r, l, int(globalKinds)+stripColumns*int(r.a), int(globalKinds)+stripColumns*int(r.b))
 }
 
 // fillAt sets s to the coefficients of r, in ascending order of their places; the columns of its strips begin at atA and atB.
-func (s *sparse) fillAt(r *row, atA, atB int) {
+func (s *sparse) fillAt(r *row, l layout, atA, atB int) {
 	s.n, s.slopeVar = 0, r.slopeVar
 	for k := range r.global {
 		if r.global[k] != (move{}) {
@@ -111,33 +136,52 @@ func (s *sparse) fillAt(r *row, atA, atB int) {
 		}
 	}
 	if atA < atB {
-		s.putStrip(r, atA, -1, r.timeA, r.rollA)
-		s.putStrip(r, atB, 1, r.timeB, r.rollB)
+		s.putStrip(r, atA, -1, r.timeA, l.steps[r.a], r.rollA)
+		s.putStrip(r, atB, 1, r.timeB, l.steps[r.b], r.rollB)
 		return
 	}
-	s.putStrip(r, atB, 1, r.timeB, r.rollB)
-	s.putStrip(r, atA, -1, r.timeA, r.rollA)
+	s.putStrip(r, atB, 1, r.timeB, l.steps[r.b], r.rollB)
+	s.putStrip(r, atA, -1, r.timeA, l.steps[r.a], r.rollA)
 }
 
-// putOne appends a coefficient of a displacement along one axis.
+// putOne appends a coefficient with its horizontal parts.
 func (s *sparse) putOne(at int, val, east, north float64) {
 	s.at[s.n], s.val[s.n], s.east[s.n], s.north[s.n] = int32(at), val, east, north
 	s.n++
 }
 
-func (s *sparse) putStrip(r *row, at int, sign, time float64, roll move) {
+func (s *sparse) putStrip(r *row, at int, sign, time, step float64, roll move) {
+	jump := sign * stepAt(time, step)
 	s.putOne(at, sign, 0, 0)
-	s.putOne(at+1, -sign*r.gE, sign, 0)
-	s.putOne(at+2, -sign*r.gN, 0, sign)
+	s.putOne(at+atShift, -sign*r.gE, sign, 0)
+	s.putOne(at+atShift+1, -sign*r.gN, 0, sign)
+	if jump != 0 {
+		s.putOne(at+atShift+2, -jump*r.gE, jump, 0)
+		s.putOne(at+atShift+3, -jump*r.gN, 0, jump)
+	}
 	before, p := 1.0, time
 	for n := range driftColumns {
-		s.putOne(at+3+n, sign*p, 0, 0)
+		s.putOne(at+atDrift+n, sign*p, 0, 0)
 		before, p = p, legendreNext(n+1, time, before, p)
 	}
-	if roll != (move{}) {
-		s.put(at+3+driftColumns, sign, roll, r.gE, r.gN)
-		s.put(at+4+driftColumns, sign*time, roll, r.gE, r.gN)
+	if jump != 0 {
+		s.putOne(at+atDrift+driftColumns, jump, 0, 0)
 	}
+	if roll != (move{}) {
+		s.put(at+atRoll, sign, roll, r.gE, r.gN)
+		s.put(at+atRoll+1, sign*time, roll, r.gE, r.gN)
+	}
+}
+
+// stepAt is a jump by one at the place step of a strip, without its mean over the strip; 0 for a strip that does not jump.
+func stepAt(time, step float64) float64 {
+	switch {
+	case math.IsNaN(step):
+		return 0
+	case time < step:
+		return (step - 1) / 2
+	}
+	return (step + 1) / 2
 }
 
 // legendreNext returns the Legendre polynomial of order n+1 at t from those of order n-1 and n.

@@ -75,16 +75,37 @@ func differenceSE(a, b []float64) (sum, se float64) {
 }
 
 // asGood reports whether a model predicts held-out ground as well as another whose squares by block are given: to
-// within one standard error, or to within what is not worth a word.
+// within one standard error, to within what is not worth a word, or to within what the doubt about the sensor's place makes of it.
 func (p *problem) asGood(s *score, other float64, otherBlocks []float64) bool {
-	switch d := s.squares - other; {
+	return p.within(s, other, otherBlocks, 1)
+}
+
+// rivalSE is how many standard errors better a model must predict held-out ground to be told apart from another. Common practice: two.
+const rivalSE = 2
+
+func (p *problem) within(s *score, other float64, otherBlocks []float64, errors float64) bool {
+	d := s.squares - other - p.geometrySlack(other)
+	switch {
 	case d <= p.slack():
 		return true
 	case d > 0.3*other:
 		return false // no need to look at blocks
 	}
-	diff, se := differenceSE(p.blockSquares(s, false), otherBlocks)
-	return diff <= se
+	_, se := differenceSE(p.blockSquares(s, false), otherBlocks)
+	return d <= errors*se
+}
+
+// geometrySlack is what models that explain the same may differ by, since the coefficients are known only to a share: the doubt's square of
+// the squares that they explain.
+func (p *problem) geometrySlack(squares float64) float64 {
+	if p.doubt == 0 {
+		return 0
+	}
+	if p.none == 0 {
+		s := p.holdOut(model{})
+		p.none = s.squares
+	}
+	return p.doubt * p.doubt * math.Max(0, p.none-squares)
 }
 
 // search chooses the model: the smallest candidate that predicts held-out ground as well as the best one does.
@@ -152,11 +173,14 @@ func (p *problem) usual(scores []score) score {
 // usable reports whether the data can determine a global kind at all, well enough to find an error of a size that matters, and
 // from slopes rather than from what their noise looks like.
 func (p *problem) usable(k Kind) bool {
-	return p.sigmaAlone([]Kind{k}, k) < k.worthSigma() && p.slopeShare(k) < 0.1
+	return p.sigmaAlone([]Kind{k}, k) < k.worthSigma() && p.slopeShare(k) < mostSlopeShare
 }
 
 // slopeDoubt is the share by which the noise of gradients may be larger or smaller than the planes say.
 const slopeDoubt = 0.2
+
+// mostSlopeShare is the share of itself by which an estimate may be wrong for that reason and still be looked for. Our proposal.
+const mostSlopeShare = 0.1
 
 // slopeShare is the share of its own size by which the estimate of a kind may be wrong since the noise of gradients is known only so well.
 func (p *problem) slopeShare(k Kind) float64 {

@@ -6,6 +6,7 @@ import (
 
 	"sidelap/overlap"
 	"sidelap/trajectory"
+	"sidelap/trajectory/recover"
 	"sidelap/trajectory/simulate"
 )
 
@@ -15,6 +16,7 @@ type flown struct {
 	survey *overlap.Survey
 	pairs  []overlap.Pair
 	path   *trajectory.Path
+	found  *recover.Result // the path recovered from the points
 }
 
 // fly flies a scenario and measures its overlaps, all in memory.
@@ -30,9 +32,14 @@ func fly(t testing.TB, s simulate.Scenario, cellM float64) *flown {
 	if err != nil {
 		t.Fatal(err)
 	}
+	rays, err := recover.NewCollector(recover.DefaultOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
 	for i := range f.Strips {
 		for c := range f.StripChunks(i) {
 			acc.Add(c, 0)
+			rays.Add(c, 0)
 		}
 	}
 	survey, err := acc.Survey(overlap.DefaultSurveyOptions())
@@ -46,7 +53,7 @@ func fly(t testing.TB, s simulate.Scenario, cellM float64) *flown {
 		p.EM, p.NM, p.HM = append(p.EM, at.EM), append(p.NM, at.NM), append(p.HM, at.HM)
 		p.RollRad, p.PitchRad, p.HeadingRad = append(p.RollRad, at.RollRad), append(p.PitchRad, at.PitchRad), append(p.HeadingRad, at.HeadingRad)
 	}
-	return &flown{f, survey, survey.Pairs(overlap.DefaultPairOptions()), p}
+	return &flown{f, survey, survey.Pairs(overlap.DefaultPairOptions()), p, rays.Recover()}
 }
 
 // TestBoresightRecovered is known truth: a boresight fault in flights with a cross strip, relief and roofs is named and

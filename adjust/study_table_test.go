@@ -10,6 +10,7 @@ import (
 
 // tally counts outcomes.
 type tally struct {
+	name               string
 	faults, geometries []string
 	kinds              map[string]map[Kind]int
 	none               map[string]int
@@ -18,6 +19,8 @@ type tally struct {
 	byGeometry         map[string]*[outcomes]int
 	clean, cleanNone   int
 	inside, outside    int
+	near, far          int
+	rivals, named      int
 }
 
 func (c *tally) add(r flightStudy) {
@@ -50,6 +53,12 @@ func (c *tally) add(r flightStudy) {
 	}
 	c.inside += r.inside
 	c.outside += r.outside
+	c.near += r.near
+	c.far += r.far
+	if r.result == right && len(r.named) > 0 {
+		c.rivals += r.rivals
+		c.named += len(r.named)
+	}
 }
 
 // share is the part of all flights with an outcome.
@@ -118,21 +127,18 @@ const (
 )
 
 // writeStudy puts the tables between their marks in docs/diagnosis.md.
-func writeStudy(t *testing.T, flights int, withPath, without *tally) {
+func writeStudy(t *testing.T, flights int, tallies []*tally) {
 	const page = "../docs/diagnosis.md"
 	var b strings.Builder
-	fmt.Fprintf(&b, "%d simulated flights of three to five strips, each diagnosed twice.\n", flights)
-	for _, part := range []struct {
-		name string
-		c    *tally
-	}{{"With the path", withPath}, {"Without a path (level d)", without}} {
-		c := part.c
-		fmt.Fprintf(&b, "\n**%s.** Kinds that are named (a flight can have several):\n\n", part.name)
+	fmt.Fprintf(&b, "%d simulated flights of three to five strips, each diagnosed three times.\n", flights)
+	for _, c := range tallies {
+		fmt.Fprintf(&b, "\n**%s.** Kinds that are named (a flight can have several):\n\n", c.name)
 		c.confusion(&b)
 		fmt.Fprint(&b, "\n")
 		outcomeTable(&b, "geometry", c.geometries, c.byGeometry)
-		fmt.Fprintf(&b, "\nWrong causes in %.1f %% of flights; no cause in %d of %d flights without a fault that shows; %d of %d estimates of global kinds within three stated standard deviations of the truth.\n",
-			100*c.share(wrong), c.cleanNone, c.clean, c.inside, c.inside+c.outside)
+		fmt.Fprintf(&b, "\nWrong causes in %.1f %% of flights; no cause in %d of %d flights without a fault that shows; %d of %d estimates of global kinds within three stated standard deviations of the truth; "+
+			"%d of %d boresight angles within the distance asked for where the prediction allows to ask; a cause that is right has %.2f rivals on average.\n",
+			100*c.share(wrong), c.cleanNone, c.clean, c.inside, c.inside+c.outside, c.near, c.near+c.far, float64(c.rivals)/float64(max(c.named, 1)))
 	}
 	old, err := os.ReadFile(page)
 	if err != nil {

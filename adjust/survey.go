@@ -35,12 +35,28 @@ const (
 	PairsOnly    Knowledge = "e: strips against each other only"
 )
 
+// doubt is the share by which the vector from the sensor to the ground may be wrong: what was found with simulated flights (docs/path-from-points.md),
+// on the safe side.
+func (k Knowledge) doubt() float64 {
+	switch k {
+	case FromPath:
+		return 0
+	case FromRays:
+		return 0.02
+	case FromAngles:
+		return 0.05
+	}
+	return 0.1
+}
+
 // sighter tells how a strip saw a place.
 type sighter struct {
 	path   *trajectory.Path
 	lever  Vec
 	strips []overlap.Strip
 	cellM  float64
+	rates  bool       // the path knows how the body turns
+	lines  []straight // without a path
 }
 
 // of returns the sight of a place by a strip, false when nothing is known about it.
@@ -48,7 +64,7 @@ func (s *sighter) of(strip int, timeS, eM, nM, zM, angleRad float64) (sight, boo
 	if s.path != nil {
 		if pose, ok := s.path.At(timeS); ok {
 			v := sightFromPose(&pose, s.lever, Vec{eM, nM, zM})
-			if pose.HasAttitude {
+			if pose.HasAttitude && s.rates {
 				v.rates = s.meanRates(timeS, &pose)
 			}
 			return v, true
@@ -63,8 +79,12 @@ func (s *sighter) of(strip int, timeS, eM, nM, zM, angleRad float64) (sight, boo
 		speed = 0
 	}
 	sin, cos := math.Sincos(st.HeadingRad)
+	body := Vec{0, st.HeightAGLM * math.Tan(angleRad), st.HeightAGLM}
+	if l := &s.lines[strip]; l.known {
+		body[1], body[2] = eM*l.rightE+nM*l.rightN-l.acrossM, l.upM-zM
+	}
 	return sight{
-		body:     Vec{0, st.HeightAGLM * math.Tan(angleRad), st.HeightAGLM},
+		body:     body,
 		toMap:    BodyToMap(0, 0, st.HeadingRad),
 		velocity: Vec{speed * sin, speed * cos, 0},
 	}, true
@@ -122,7 +142,7 @@ func usableCell(c *overlap.PairCell, maxSlope float64) bool {
 
 // build turns the cells of all pairs into equations. It returns the weights that the planes
 // themselves suggest, and for how many cells the sensor's place is not known; with a path these are left out.
-func build(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, o Options) (p *problem, base []float64, blind int) {
+func build(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, know Knowledge, o Options) (p *problem, base []float64, blind int) {
 	rows := make([]row, 0, countCells(pairs))
 	for pi := range pairs {
 		for ci := range pairs[pi].Cells {
@@ -131,7 +151,7 @@ func build(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, o Opt
 			}
 		}
 	}
-	look := &sighter{path, o.LeverM, s.Strips, s.Options.CellM}
+	look := &sighter{path, o.LeverM, s.Strips, s.Options.CellM, know == FromPath, straightLines(s.Strips, pairs, o.MaxSlopeRad)} // a recovered path holds no roll, and pitch as one number
 	seen := make([]bool, len(rows))
 	inParts(len(rows), func(_, from, to int) {
 		for i := from; i < to; i++ {
@@ -158,7 +178,8 @@ func build(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, o Opt
 	}
 	blocks := assignBlocks(kept, places, o.BlockM, s.Options.CellM)
 	p = newProblem(kept, len(s.Strips), blocks)
-	p.level = path == nil || path.RollRad == nil
+	p.level = path == nil || path.RollRad == nil || know == FromAngles
+	p.doubt = know.doubt()
 	return p, base, blind
 }
 

@@ -2,7 +2,9 @@ package adjust
 
 import (
 	"fmt"
+	"math"
 	"sort"
+	"strconv"
 	"strings"
 
 	"sidelap/overlap"
@@ -53,7 +55,7 @@ var signature = map[Kind]string{
 	RangeOffset:      "nadir and edges of the swath differ slightly, and all heights are off",
 	StripHeight:      "a constant step for each strip, independent of heading and of the place across the swath",
 	StripHorizontal:  "separation follows the slope in a direction fixed in the map",
-	StripDrift:       "separation ramps or bends along the flight, alike across the whole swath",
+	StripDrift:       "separation ramps, bends or steps along the flight, alike across the whole swath",
 	AttitudeDrift:    "separation tilts across the swath by an amount that differs from strip to strip or changes along it",
 }
 
@@ -98,8 +100,8 @@ func (k Kind) Amount(x, sigma float64) string {
 // Findings puts a diagnosis into sentences, the largest effect first.
 func (d *Diagnosis) Findings(s *overlap.Survey) []Finding {
 	if !d.Judged {
-		return []Finding{{ID: "cause-not-judged", Severity: Note, Text: "The cause of separations was not judged: " + d.Why + ".",
-			DecideBy: "more overlap on smooth ground"}}
+		return append(d.standing(s), Finding{ID: "cause-not-judged", Severity: Note, Text: "The cause of separations was not judged: " + d.Why + ".",
+			DecideBy: "more overlap on smooth ground"})
 	}
 	var out []Finding
 	if len(d.Causes) == 0 {
@@ -110,7 +112,55 @@ func (d *Diagnosis) Findings(s *overlap.Survey) []Finding {
 	for _, k := range d.kindsByEffect() {
 		out = append(out, d.finding(s, k))
 	}
+	out = append(out, d.standing(s)...)
+	out = append(out, d.predicted()...)
 	return append(out, d.unobservable()...)
+}
+
+// wantedSigma is to what an angle should be found for a delivery: a centimetre or so at the edge of a swath from a drone. Our proposal.
+func (k Kind) wantedSigma() float64 {
+	const deg = math.Pi / 180
+	switch k {
+	case BoresightRoll:
+		return 0.005 * deg / 2
+	case BoresightPitch:
+		return 0.01 * deg / 2
+	}
+	return 0.03 * deg / 2
+}
+
+// predicted says how well this block shows the boresight angles, from geometry, slopes and noise alone.
+func (d *Diagnosis) predicted() []Finding {
+	var parts []string
+	for _, o := range d.Observable {
+		if o.Kind > BoresightHeading || !o.Observable {
+			continue
+		}
+		name, how := strings.TrimPrefix(o.Kind.Plain(), "boresight "), ""
+		if o.SigmaJoint > o.Kind.wantedSigma() {
+			how = "only "
+		}
+		part := fmt.Sprintf("%s %sto %s deg", name, how, twoDigits(o.SigmaJoint*180/math.Pi))
+		if o.SigmaJoint > 2*o.Sigma {
+			part += fmt.Sprintf(" (to %s deg if the other two angles are right)", twoDigits(o.Sigma*180/math.Pi))
+		}
+		parts = append(parts, part)
+	}
+	if len(parts) == 0 {
+		return nil
+	}
+	return []Finding{{ID: "predicted-accuracy", Severity: Note,
+		Text:     fmt.Sprintf("With these overlaps and slopes the boresight angles could be found to one standard deviation of: %s.", strings.Join(parts, ", ")),
+		Evidence: fmt.Sprintf("predicted from the geometry of %d cells in %d blocks of ground, their slopes and their noise, before any fit", d.Cells, d.Blocks)}}
+}
+
+// twoDigits writes a small positive number with two digits that count.
+func twoDigits(x float64) string {
+	digits := 1 - int(math.Floor(math.Log10(x)))
+	if !(x > 0) || digits < 0 || digits > 9 {
+		return fmt.Sprintf("%.2g", x)
+	}
+	return strconv.FormatFloat(x, 'f', digits, 64)
 }
 
 func (d *Diagnosis) kindsByEffect() []Kind {
