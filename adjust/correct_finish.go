@@ -80,6 +80,9 @@ func (e *estimation) curve(strip int, comp component, x []float64) Curve {
 	return newCurve(knots, v)
 }
 
+// mapScale is the scale below which that of a map grid can be its cause. Georeferencing reference, section 1.
+const mapScale = 5e-4
+
 // finish fits the chosen model to all cells and fills the result.
 func (e *estimation) finish(m groupSet) {
 	fit, p := e.fit, e.p
@@ -111,6 +114,9 @@ func (e *estimation) finish(m groupSet) {
 	e.centre()
 	e.describe(m, x, sigma)
 	e.uncovered()
+	if k := math.Abs(e.fit.Correction.ScanAngleScale); k > 0 && k < mapScale {
+		e.note("A scan angle scale of %.5f can be the scale of the map grid or of the ranges as well as the scanner's: the correction is the same, the cause stays open.", e.fit.Correction.ScanAngleScale)
+	}
 	e.fitControl(x)
 }
 

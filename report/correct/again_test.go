@@ -72,7 +72,9 @@ func TestAgain(t *testing.T) {
 		{"other heights", func(s *simulate.Scenario, _ *AgainOptions) { s.Site.GroundM -= 40 }, "outside the cloud that was corrected"},
 		{"other sources", func(s *simulate.Scenario, _ *AgainOptions) { s.Label.FirstID = 900 }, "belong to no strip"},
 		{"existing folder", func(_ *simulate.Scenario, o *AgainOptions) { o.Out = again.Out }, "--force"},
-		{"no correction", func(_ *simulate.Scenario, o *AgainOptions) { o.Correction = filepath.Join(o.Correction, "..", "..", "results.json") }, "no correction"},
+		{"no correction", func(_ *simulate.Scenario, o *AgainOptions) {
+			o.Correction = filepath.Join(o.Correction, "..", "..", "results.json")
+		}, "no correction"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			x := again

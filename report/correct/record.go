@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"sidelap/adjust"
 	"sidelap/report"
 )
 
@@ -38,7 +39,11 @@ func (r *run) record(outcome Outcome, before, after *report.Record) *report.Corr
 		}
 	}
 	if !math.IsNaN(f.ControlRMSM) {
-		c.Notes = append(c.Notes, fmt.Sprintf("Against %d control points, which may be fitted to: %.3f m rms with the strips fitted to each other, %.3f m after the shift. They are no check.", f.ControlUsed, f.ControlRMSM, f.ControlAfter))
+		after := "the height of the cloud was left as it came"
+		if f.Correction.Datum != (adjust.Datum{}) {
+			after = fmt.Sprintf("%.3f m after the shift", f.ControlAfter)
+		}
+		c.Notes = append(c.Notes, fmt.Sprintf("Against %d control points, which may be fitted to: %.3f m rms with the strips fitted to each other, %s. They are no check.", f.ControlUsed, f.ControlRMSM, after))
 	} else if c.Applied {
 		c.Notes = append(c.Notes, "The height and place of the whole block were left as they came: overlaps cannot show them, and no control points were given.")
 	}

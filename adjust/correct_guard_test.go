@@ -1,0 +1,109 @@
+package adjust
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"sidelap/trajectory"
+	"sidelap/trajectory/simulate"
+)
+
+// refusal is the reason for which a kind was not applied, "" when it was not refused.
+func refusal(f *CorrectionFit, k Kind) string {
+	for _, r := range f.Refused {
+		if r.Kind == k {
+			return r.Reason
+		}
+	}
+	return ""
+}
+
+// TestConfoundedIsHeld: strips flown in one direction only cannot tell a roll from heights of the strips, which would move the points elsewhere. It is said, and applied only on request.
+func TestConfoundedIsHeld(t *testing.T) {
+	s := simulate.SmallScenario()
+	s.Plan.CrossStrips, s.Plan.SameDirection = 0, true
+	s.Faults.BoresightRollDeg = 0.06
+	f := flyCloud(t, s, 1)
+	o := DefaultCorrectOptions()
+	c := f.correctFlight(t, fromFile, o, true)
+	why := refusal(c.fit, BoresightRoll)
+	for _, part := range []string{"cannot tell it from a rival", "height shifts of single strips", "mm", "--apply-confounded"} {
+		if !strings.Contains(why, part) {
+			t.Errorf("%q does not say %q", why, part)
+		}
+	}
+	if !c.fit.Correction.Zero() {
+		t.Errorf("it was applied: %s", fittedText(&c))
+	}
+	o.ApplyConfounded = true
+	c = f.correctFlight(t, fromFile, o, true)
+	if c.fit.Correction.BoresightRollRad == 0 || !strings.Contains(strings.Join(c.fit.Notes, " "), "applied as asked for") {
+		t.Errorf("asked for: %s, notes %q", fittedText(&c), c.fit.Notes)
+	}
+}
+
+// TestBeyondAccuracyIsHeld: a strip that lies higher than three times what the path states of its own height is not corrected unless asked for.
+func TestBeyondAccuracyIsHeld(t *testing.T) {
+	s := simulate.SmallScenario()
+	s.Faults.Strips = []simulate.StripFault{{Strip: 2, HeightM: 0.1}}
+	f := flyCloud(t, s, 1)
+	n := f.path.Len()
+	same := func(v float64) []float64 {
+		out := make([]float64, n)
+		for i := range out {
+			out[i] = v
+		}
+		return out
+	}
+	for _, c := range []struct {
+		upM  float64
+		held bool
+	}{{0.01, true}, {0.05, false}} {
+		f.path.Sigma = &trajectory.PathSigma{EastM: same(0.01), NorthM: same(0.01), UpM: same(c.upM), RollRad: same(1e-4), PitchRad: same(1e-4), HeadingRad: same(5e-4)}
+		o := DefaultCorrectOptions()
+		r := f.correctFlight(t, fromFile, o, true)
+		why := refusal(r.fit, StripHeight)
+		if c.held != (why != "") || c.held != r.fit.Correction.Zero() {
+			t.Errorf("stated %.2f m: refused %q, %s", c.upM, why, fittedText(&r))
+		}
+		if c.held && !(strings.Contains(why, "larger than 3 times what the path file states for itself") && strings.Contains(why, "--apply-beyond-accuracy")) {
+			t.Errorf("the reason does not say so: %q", why)
+		}
+		if o.ApplyBeyond = true; c.held {
+			r = f.correctFlight(t, fromFile, o, true)
+			if r.fit.Correction.Zero() || !strings.Contains(strings.Join(r.fit.Notes, " "), "applied as asked for") {
+				t.Errorf("asked for: %s, notes %q", fittedText(&r), r.fit.Notes)
+			}
+		}
+	}
+}
+
+// TestTimesWithoutOverlapAreNamed: where no other strip covers a strip that drifts, the drift is carried over, and said so.
+func TestTimesWithoutOverlapAreNamed(t *testing.T) {
+	s := simulate.SmallScenario()
+	s.Plan.StripLengthM, s.Plan.CrossStrips = 200, 0
+	s.Faults.Strips = []simulate.StripFault{{Strip: 2, DriftH: simulate.Drift{Shape: simulate.DriftLinear, Size: 0.2}}, {Strip: 1, KeepFrom: 0, KeepTo: 0.25}, {Strip: 3, KeepFrom: 0, KeepTo: 0.25}}
+	f := flyCloud(t, s, 1)
+	c := f.correctFlight(t, fromFile, DefaultCorrectOptions(), true)
+	notes := strings.Join(c.fit.Notes, " ")
+	if !strings.Contains(notes, "has no overlap for") || !strings.Contains(notes, "not measured") {
+		t.Errorf("fitted %s, notes %q", fittedText(&c), c.fit.Notes)
+	}
+}
+
+// TestStepIsRemoved is known truth: a strip whose height steps in the middle is corrected to the noise, and the step is found where it is.
+func TestStepIsRemoved(t *testing.T) {
+	s := simulate.SmallScenario()
+	s.Faults.Strips = []simulate.StripFault{{Strip: 2, DriftH: simulate.Drift{Shape: simulate.DriftStep, Size: 0.08, At: 0.4}}}
+	f := flyCloud(t, s, 1)
+	c := f.correctFlight(t, noPath, DefaultCorrectOptions(), true)
+	k := &c.fit.Correction.Strips[1]
+	if len(k.UpStepsM) != 1 {
+		t.Fatalf("%d steps: %s", len(k.UpStepsM), fittedText(&c))
+	}
+	at := (k.UpStepsM[0].TimeS[0] + k.UpStepsM[0].TimeS[1]) / 2
+	if want := *k.StartS + 0.4*(*k.EndS-*k.StartS); math.Abs(at-want) > 0.3 || math.Abs(k.UpStepsM[0].Value[1]-0.08) > 0.004 {
+		t.Errorf("a step of %.4f m at %.2f s, made 0.08 m at %.2f s", k.UpStepsM[0].Value[1], at, want)
+	}
+}
