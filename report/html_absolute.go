@@ -123,7 +123,7 @@ func (v *view) statistics() *table {
 	for _, g := range []struct{ key, name string }{{"checkpoints.nva", "open ground"}, {"checkpoints.vva", "vegetated"}} {
 		if _, ok := v.values[g.key+".n"]; ok {
 			keys = append(keys, g.key)
-			if !v.feet { // the unit stands beside the name
+			if !v.feet || v.highM { // the unit stands beside the name
 				t.cols = append(t.cols, column{head: g.name, prio: 1, right: true})
 				continue
 			}
@@ -138,13 +138,13 @@ func (v *view) statistics() *table {
 			continue
 		}
 		row := []cell{{text: r.name, num: math.NaN()}}
-		if !v.feet && strings.HasSuffix(r.field, "_m") {
+		if (!v.feet || v.highM) && strings.HasSuffix(r.field, "_m") {
 			row[0].text += " [m]"
 		}
 		for _, key := range keys {
 			k := key + "." + r.field
 			row = append(row, cell{text: v.show(k, decimalsShown(k), 1), key: k, num: v.num(k)})
-			if v.feet {
+			if v.feet && !v.highM {
 				ft := cell{num: math.NaN()} // counts and shapes have no feet
 				if strings.HasSuffix(k, "_m") {
 					ft = cell{text: v.show(k, decimalsShown(k), v.footM), key: k, num: v.num(k), feet: true}

@@ -126,7 +126,7 @@ func (v *view) criterionPhrase(i int) string {
 		unit = "\u00a0" + u
 	}
 	s := c.Name + " " + fixed(Get(c.Value), d) + unit
-	if v.feet && c.Unit == "m" {
+	if v.feet && !v.highM && c.Unit == "m" {
 		s += " (" + fixed(Get(c.Value)/v.footM, d) + "\u00a0" + v.foot + ")"
 	}
 	word := "at most"
@@ -134,7 +134,7 @@ func (v *view) criterionPhrase(i int) string {
 		word = "at least"
 	}
 	s += ", " + word + " " + fixed(Get(c.Limit), d) + unit
-	if v.feet && c.Unit == "m" {
+	if v.feet && !v.highM && c.Unit == "m" {
 		s += " (" + fixed(Get(c.Limit)/v.footM, d) + "\u00a0" + v.foot + ")"
 	}
 	return s

@@ -139,6 +139,14 @@ func flagStyle(g *Grid) string {
 		element("colorPalette", nil, list...))))
 }
 
+// usedStyle covers with white what entered no statistic.
+func usedStyle() string {
+	return qml("Symbology", element("pipe", nil, element("rasterrenderer", []string{"type", "paletted", "band", "1", "alphaBand", "-1", "opacity", "1"},
+		element("colorPalette", nil,
+			element("paletteEntry", []string{"value", "0", "color", "#ffffff", "alpha", "160", "label", "not compared"}),
+			element("paletteEntry", []string{"value", "1", "color", "#ffffff", "alpha", "0", "label", "compared"})))))
+}
+
 // reliefStyle shades heights lit from the north-west. Heights are metres, pixels
 // in the unit of the CRS: the factor brings both together.
 func reliefStyle(unitM float64) string {
@@ -160,8 +168,14 @@ func (v *view) style(f *rasterFile, unitM float64) string {
 		if top, decimals := amountTop(f.grid, true); top > 0 {
 			return amountStyle(top, decimals, "strips")
 		}
+	case "intensity":
+		if top, decimals := amountTop(f.grid, false); top > 0 {
+			return amountStyle(top, decimals, "intensity")
+		}
 	case "flags_pair":
 		return flagStyle(f.grid)
+	case "used", "used_before":
+		return usedStyle()
 	case "relief":
 		return reliefStyle(unitM)
 	}

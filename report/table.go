@@ -167,7 +167,7 @@ func (v *view) flagged(key string) string {
 // numbered builds the value-limit tables (criteria, field checks, causes), whose
 // decimals follow from value, limit and unit of the row.
 func (v *view) numbered(s *spec, fields ...string) *table {
-	if v.feet { // lengths of rows in metres are repeated in feet
+	if v.feet && !v.highM { // lengths of rows in metres are repeated in feet
 		both := *s
 		both.cols = nil
 		for _, c := range s.cols {

@@ -79,6 +79,10 @@ func TestMixedUnits(t *testing.T) {
 		if got := strings.Contains(heads, "height [ftUS]"); got != c.zFeet {
 			t.Errorf("x and y of %g m, heights of %g m: height in feet %v: %s", c.h, c.v, got, heads)
 		}
+		rec.Verdict.Criteria = []Criterion{criterion("largest", Fail, 0.2, 0.1, "")}
+		if got := strings.Contains(v.criterionPhrase(0), v.foot+")") && v.feet; got != c.zFeet {
+			t.Errorf("heights of %g m: criterion in feet %v", c.v, got)
+		}
 		if got := v.inFeet("checkpoints.points[0]") != ""; got != c.length {
 			t.Errorf("x and y of %g m: place in feet %v", c.h, got)
 		}
