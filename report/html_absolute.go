@@ -301,16 +301,24 @@ func (v *view) statementRows() [][2]string {
 }
 
 // statementNote stands below the fields.
-const statementNote = "The fields are in this report's own words. The sentence that carries them is fixed by the standard: the person who signs takes it from the standard's own text."
+const statementNote = "The fields are in this report's own words; what holds for all subjects of a standard stands in its first table. The sentence that carries them is fixed by the standard: the person who signs takes it from the standard's own text."
 
 func (v *view) statementSection() *section {
 	s := &section{ID: "statement", Name: "Fields of the accuracy statement and sign-off"}
 	if all := v.stated(); len(all) > 0 {
+		others := ""
 		for _, t := range all {
 			for i := range t.rows {
 				t.rows[i][1] = esc(t.rows[i][1])
 			}
-			s.add(facts(t.title, t.rows))
+			if f := facts(t.title, t.rows); t.chosen {
+				s.add(f)
+			} else {
+				others += f
+			}
+		}
+		if others != "" {
+			s.add("<details><summary>Fields by the other standards</summary>" + others + "</details>")
 		}
 		s.add(`<p class="note">` + statementNote + `</p>`)
 	} else if v.rec.Checkpoints != nil && v.rec.Checkpoints.Statement != nil {

@@ -1,14 +1,19 @@
 package report
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // statedTable holds the fields that a standard asks for on one subject.
 type statedTable struct {
-	title string
-	rows  [][2]string
+	title  string
+	chosen bool // of the standard of the limits
+	rows   [][2]string
 }
 
-// stated lists the fields of the statements of every standard, that of the limits first.
+// stated lists the fields of the statements of every standard, that of the limits first. What holds for all subjects of a
+// standard stands in its first table only.
 func (v *view) stated() []statedTable {
 	if v.rec.Checkpoints == nil {
 		return nil
@@ -17,7 +22,14 @@ func (v *view) stated() []statedTable {
 	for i := range v.rec.Checkpoints.Editions {
 		e := &v.rec.Checkpoints.Editions[i]
 		for k := range e.Statements {
-			t := statedTable{title: shortTitle(e) + ": " + e.Statements[k].Subject, rows: e.Statements[k].rows(e)}
+			t := statedTable{title: shortTitle(e) + ": " + e.Statements[k].Subject, chosen: e.Chosen, rows: e.Statements[k].rows()}
+			if k == 0 {
+				t.rows = append(t.rows, [2]string{"the standard's own sentences stand in", string(e.TakeFrom)})
+			} else {
+				t.rows = slices.DeleteFunc(t.rows, func(r [2]string) bool {
+					return common[r[0]] && slices.Contains(e.Statements[0].rows(), r)
+				})
+			}
 			if e.Chosen {
 				chosen = append(chosen, t)
 			} else {
@@ -28,8 +40,11 @@ func (v *view) stated() []statedTable {
 	return append(chosen, others...)
 }
 
-// rows are the fields in our words, what is missing, and where the sentence stands.
-func (p *StatementPart) rows(e *Edition) [][2]string {
+// common are the fields that are said once when they are alike.
+var common = map[string]bool{"spread of the points": true, "source of the points": true, "accuracy of the check survey": true}
+
+// rows are the fields in our words and what is missing.
+func (p *StatementPart) rows() [][2]string {
 	var rows [][2]string
 	for _, f := range p.Fields {
 		rows = append(rows, [2]string{f.Name, f.Value})
@@ -37,7 +52,7 @@ func (p *StatementPart) rows(e *Edition) [][2]string {
 	if len(p.Missing) > 0 {
 		rows = append(rows, [2]string{"incomplete, missing", strings.Join(p.Missing, "; ")})
 	}
-	return append(rows, [2]string{"the standard's own sentence stands in", string(e.TakeFrom)})
+	return rows
 }
 
 // shortTitle is a standard's name as a caption has room for.

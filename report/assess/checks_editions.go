@@ -108,7 +108,7 @@ func (j *job) assessInput(cmp *control.Comparison, ed control.Edition) control.A
 		in.PointSource = string(s)
 	}
 	if d := c.Distribution; d != nil {
-		in.PointSpread = fmt.Sprintf("quarters south-west %d, south-east %d, north-west %d, north-east %d; %d places", d.SouthWest, d.SouthEast, d.NorthWest, d.NorthEast, *c.Places)
+		in.PointSpread = fmt.Sprintf("of all: quarters south-west %d, south-east %d, north-west %d, north-east %d; %d places", d.SouthWest, d.SouthEast, d.NorthWest, d.NorthEast, *c.Places)
 	}
 	in.AreaOpenKM2 = j.areaKM2()
 	if len(in.VegetatedM) > 0 && ed == control.Edition2 {
