@@ -36,8 +36,19 @@ func (s *Survey) pair(m meeting, o PairOptions) Pair {
 	p := Pair{A: int(m.a), B: int(m.b), IDA: a.ID, IDB: b.ID, AngleRad: turnBetween(a.HeadingRad, b.HeadingRad)}
 	p.Crossing = p.AngleRad > 20*degree && p.AngleRad < 160*degree
 	cell := s.Options.CellM
-	var common []cellID
-	join(a.rows(m.lo, m.hi), b.rows(m.lo, m.hi), func(x, y *Facet) {
+	rowsA, rowsB := a.rows(m.lo, m.hi), b.rows(m.lo, m.hi)
+	first, last := 0, 0 // growing slices would take a quarter more than they hold, and leave twice that behind
+	join(rowsA, rowsB, func(x, y *Facet) {
+		if x.First > 0 && y.First > 0 {
+			first++
+		}
+		if x.N > 0 && y.N > 0 {
+			last++
+		}
+	})
+	common := make([]cellID, 0, first)
+	p.Cells = make([]PairCell, 0, last)
+	join(rowsA, rowsB, func(x, y *Facet) {
 		if x.First > 0 && y.First > 0 {
 			common = append(common, cellID{x.Col, x.Row})
 		}
@@ -123,8 +134,14 @@ func slopeVar(f *Facet) float64 {
 // describe fills the statistics of a pair.
 func (p *Pair) describe(axis frame, o PairOptions) {
 	flagIsolated(p.Cells)
-	var used, all []float64
-	var cells []PairCell
+	free := 0
+	for i := range p.Cells {
+		if p.Cells[i].Flag == 0 {
+			free++
+		}
+	}
+	used, all := make([]float64, 0, free), make([]float64, 0, len(p.Cells))
+	cells := make([]PairCell, 0, free)
 	for i := range p.Cells {
 		c := &p.Cells[i]
 		for k := range p.Flagged {
