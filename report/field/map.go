@@ -8,6 +8,7 @@ import (
 
 	"sidelap/overlap"
 	"sidelap/trajectory"
+	"sidelap/trajectory/fieldcheck"
 )
 
 // Map is what is drawn: lines in the grid, metres.
@@ -17,6 +18,7 @@ type Map struct {
 	Again  []MapLine // to fly again
 	Area   orb.MultiPolygon
 	Points []MapPoint // check points that were not seen well
+	Places []fieldcheck.Place
 }
 
 // MapLine is a line with a name at its start.
@@ -50,6 +52,7 @@ func (j *job) drawing(rep *Report) Map {
 			m.Path = append(m.Path, line)
 		}
 	}
+	m.Places = rep.Places
 	m.Strips = j.stripLines(rep)
 	rep.strips = len(m.Strips)
 	for _, row := range rep.rows() {

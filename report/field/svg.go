@@ -44,8 +44,20 @@ func (m *Map) SVG() string {
 	for _, l := range m.Strips {
 		d.line(l.Line, "strip")
 	}
+	for _, p := range m.Places {
+		x, y := d.at(orb.Point{p.EM, p.NM})
+		radius := max(8, k*math.Sqrt(p.AreaM2/math.Pi))
+		fmt.Fprintf(s, `<circle class="place" cx="%.1f" cy="%.1f" r="%.1f"/>`, x, y, radius)
+	}
 	s.WriteString("</g>")
 	d.names(m)
+	for i, p := range m.Places {
+		if i == 12 { // more would hide the strips
+			break
+		}
+		x, y := d.at(orb.Point{p.EM, p.NM})
+		fmt.Fprintf(s, `<text class="name" x="%.1f" y="%.1f">%s</text>`, x, y+5, map[bool]string{false: "hole", true: "water?"}[p.Water])
+	}
 	bar(s, k, height)
 	s.WriteString("</svg>")
 	return s.String()

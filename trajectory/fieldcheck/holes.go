@@ -36,12 +36,13 @@ func (r *runner) holes(c *Coverage, inside []bool) {
 		}
 		if h.areaM2 > ch.Value {
 			ch.Value = h.areaM2
-			ch.Note = fmt.Sprintf("%.0f m² at %.1f E, %.1f N", h.areaM2, h.e, h.n)
+			ch.Note = fmt.Sprintf("%.0f m² %s", h.areaM2, r.placeText(Place{EM: h.e, NM: h.n}))
 		}
 		if h.areaM2 <= ch.Limit {
 			continue
 		}
 		found++
+		r.rep.Places = append(r.rep.Places, Place{EM: h.e, NM: h.n, AreaM2: h.areaM2})
 		res := Caution
 		if !rim && h.areaM2 >= r.lim.HoleReflyM2 && h.widthM >= r.lim.HoleReflyWidthM {
 			res = Refly

@@ -18,6 +18,7 @@ type runner struct {
 	rep    *Report
 	motion *trajectory.Motion
 	shots  []shot                         // strips as flown: of the cloud, else of the motion
+	ponds  []Place                        // what looks like water
 	wet    wetness                        // cells of the coverage; nil = no water
 	lost   []orb.Point                    // middles of lines that are missing and on the list
 	spans  map[string]trajectory.Interval // strips whose points stop short: as far as they were flown

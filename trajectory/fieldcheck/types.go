@@ -177,7 +177,15 @@ type Report struct {
 	// ReflyMinutes estimates the flight of the list, with one take-off, stills and
 	// manoeuvres; 0 for an empty list.
 	ReflyMinutes float64
-	grid         trajectory.Projector
+	// Places are holes, and what looks like water, where somebody should look.
+	Places []Place
+	grid   trajectory.Projector
+}
+
+// Place is a spot on the ground: its middle in the grid, and its size.
+type Place struct {
+	EM, NM, AreaM2 float64
+	Water          bool // it looks like water
 }
 
 // Count returns how many checks have a result.

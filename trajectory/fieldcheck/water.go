@@ -1,7 +1,6 @@
 package fieldcheck
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"sort"
@@ -72,16 +71,31 @@ func (r *runner) findWater(c *Coverage, inside []bool) wetness {
 		default:
 			continue
 		}
+		var marked []int
 		for _, k := range g.cells {
 			if w[k] == wetNot {
 				w[k], any = kind, true
+				marked = append(marked, k)
 			}
+		}
+		if kind == wetPerhaps && len(marked) > 0 {
+			r.ponds = append(r.ponds, c.placeOf(marked))
 		}
 	}
 	if !any {
 		return nil
 	}
 	return w
+}
+
+// placeOf is the middle and the size of some cells.
+func (c *Coverage) placeOf(cells []int) (p Place) {
+	for _, k := range cells {
+		e, n := c.centre(k)
+		p.EM, p.NM = p.EM+e, p.NM+n
+	}
+	m := float64(len(cells))
+	return Place{EM: p.EM / m, NM: p.NM / m, AreaM2: m * c.CellM * c.CellM, Water: true}
 }
 
 // emptyGroup is a set of cells without a return that lie near each other.
@@ -217,81 +231,4 @@ func (r *runner) looksOf(c *Coverage, cells []int) int {
 	}
 	sort.Ints(v)
 	return v[len(v)/2]
-}
-
-// waterNote adds to the check of holes what is water, and lowers go to caution
-// for what only looks like it.
-func (r *runner) waterNote(ch *Check, c *Coverage) {
-	known, perhaps := 0.0, 0.0
-	var e, n float64
-	for k, w := range r.wet {
-		if w == wetNot || c.First[k] > 0 {
-			continue
-		}
-		if w == wetKnown {
-			known++
-			continue
-		}
-		x, y := c.centre(k)
-		perhaps, e, n = perhaps+1, e+x, n+y
-	}
-	area := c.CellM * c.CellM
-	if known > 0 {
-		ch.Note += fmt.Sprintf("; %.0f m² of water apart", known*area)
-	}
-	if perhaps > 0 {
-		if ch.Result == Go {
-			ch.Result = Caution
-		}
-		ch.Note += fmt.Sprintf("; %.0f m² around %.0f E, %.0f N look like water: a level shore, and no strip of several has returns. Go and look: if it is water, say so with --water-seen; another flight would show no more", perhaps*area, e/perhaps, n/perhaps)
-	}
-}
-
-// pausedOver tells what lies under a strip during a pause of its points: water
-// if most of the ground it swept there gave no strip any return.
-func (r *runner) pausedOver(s *shot, startS, endS float64) wet {
-	c := r.in.Coverage
-	ax := axisOf(s)
-	if r.wet == nil || c == nil || !ax.ok || len(s.Swath) == 0 {
-		return wetNot
-	}
-	u0, u1 := s.alongAt(ax, startS), s.alongAt(ax, endS)
-	all, known, perhaps := 0, 0, 0
-	for u := min(u0, u1); u <= max(u0, u1); u += c.CellM {
-		lo, hi, ok := ax.edges(s.Swath, u)
-		if !ok {
-			continue
-		}
-		for w := lo; w <= hi; w += c.CellM {
-			e, n := ax.e0+u*ax.s+w*ax.c, ax.n0+u*ax.c-w*ax.s
-			col, row := int(math.Floor((e-c.EM)/c.CellM)), int(math.Floor((n-c.NM)/c.CellM))
-			if col < 0 || row < 0 || col >= c.Cols || row >= c.Rows {
-				continue
-			}
-			all++
-			switch r.wet.of(row*c.Cols + col) {
-			case wetKnown:
-				known++
-			case wetPerhaps:
-				perhaps++
-			}
-		}
-	}
-	const most = 0.8
-	switch {
-	case all == 0 || float64(known+perhaps) < most*float64(all):
-		return wetNot
-	case float64(known) >= most*float64(all):
-		return wetKnown
-	}
-	return wetPerhaps
-}
-
-// alongAt returns how far along its axis a strip was at a time.
-func (s *shot) alongAt(ax axis, t float64) float64 {
-	if n := len(s.poses); n > 0 {
-		i := min(sort.Search(n, func(i int) bool { return s.poses[i].TimeS >= t }), n-1)
-		return ax.along(s.poses[i].EM, s.poses[i].NM)
-	}
-	return ax.length * (t - s.StartS) / max(1e-9, s.EndS-s.StartS)
 }
