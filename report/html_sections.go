@@ -258,9 +258,7 @@ func (v *view) separationMap(l *Layers, g *Grid, limitM float64, judged bool, id
 		caption = "Separation in each cell where strips meet, over the shaded relief. No limit was given: the colours are scaled to the 95th percentile."
 	}
 	caption += " Strips dashed with an arrow in flight direction, voids dotted."
-	if v.rec.Checkpoints != nil {
-		caption += " Check points: disc open ground, triangle vegetation, cross excluded; bar up when the cloud lies above."
-	}
+	caption += v.marksPhrase()
 	tools := ""
 	if id != "" {
 		tools = `<div class="tools" hidden><button type="button" id="map-in" aria-label="closer">+</button><button type="button" id="map-out" aria-label="farther">−</button><button type="button" id="map-all">whole map</button>` +
@@ -268,6 +266,17 @@ func (v *view) separationMap(l *Layers, g *Grid, limitM float64, judged bool, id
 			`<label><input type="checkbox" data-layer="on-voids" checked> voids</label><span class="note">drag to move, Ctrl and wheel to zoom</span><output id="map-value"></output></div>`
 	}
 	return figure("map wide onpaper", tools+c.element(id, "Map of the separation between strips")+key.element("", "Key of the colours of separation"), caption), v.mapValues(l, g, f), nil
+}
+
+// marksPhrase explains the marks on the map, as far as there are any.
+func (v *view) marksPhrase() (s string) {
+	if v.rec.Checkpoints != nil {
+		s = " Check points: disc open ground, triangle vegetation, cross excluded; bar up when the cloud lies above."
+	}
+	if slices.ContainsFunc(v.rec.Findings, func(f Finding) bool { return len(f.Places) > 0 }) {
+		s += " Diamond: a place that a finding names."
+	}
+	return s
 }
 
 // pairMaps draws small maps of the pairs with the largest RMSD.

@@ -69,7 +69,7 @@ func (d *pdfDoc) cover() {
 		d.bullet(l)
 	}
 	if a := d.v.accuracyLines(); len(a) > 0 && d.v.worst() >= 0 {
-		d.paragraph("Check points: "+a[len(a)-1]+".", textSize, false, inkColor, 0)
+		d.paragraph("Worst check point: "+strings.TrimPrefix(a[len(a)-1], "worst point: ")+".", textSize, false, inkColor, 0)
 	}
 	d.left -= 16
 	d.y += 6
@@ -217,7 +217,7 @@ func (d *pdfDoc) separationMap(g *Grid, most float64, title string) error {
 	} else {
 		caption += "No limit was given: the colours are scaled to the 95th percentile. "
 	}
-	caption += "Check points: disc open ground, triangle vegetation, cross excluded; bar up when the cloud lies above."
+	caption += "Strips dashed with an arrow in flight direction, voids dotted." + d.v.marksPhrase()
 	d.drawing(h+34, caption, func(c canvas) {
 		d.v.drawMap(c, d.l, pic, d.width(), most, 8, o)
 		d.v.drawScale(c, 20, h+14, d.width()-40, 8, limitM, judged)
