@@ -153,7 +153,7 @@ func (c *Collector) offer(ch *las.Chunk, i int, near []int32, file int) {
 		}
 		r.DistM2 = d2
 		s.returns, s.sorted = append(s.returns, r), false
-		if len(s.returns) >= c.keep+c.keep/4 {
+		if len(s.returns) >= c.keep+c.keep/8 {
 			s.trim(c.keep)
 		}
 	}
@@ -244,6 +244,29 @@ func (s *site) trim(keep int) {
 	s.limitM2 = min(s.limitM2, limit)
 }
 
+// join adds returns, but those that cannot be among the first: a second list need not fit beside the first.
+func (s *site) join(more []Return, keep int) {
+	limit := math.Inf(1)
+	if n := len(s.returns) + len(more); n > keep {
+		d := make([]float64, 0, n)
+		for _, list := range [2][]Return{s.returns, more} {
+			for i := range list {
+				d = append(d, list[i].DistM2)
+			}
+		}
+		limit = smallest(d, keep-1)
+	}
+	all := len(s.returns) + len(more)
+	beyond := func(r Return) bool { return r.DistM2 > limit }
+	s.returns, s.sorted = slices.DeleteFunc(s.returns, beyond), false
+	for i := range more {
+		if !beyond(more[i]) {
+			s.returns = append(s.returns, more[i])
+		}
+	}
+	s.dropped += int64(all - len(s.returns))
+}
+
 // smallest returns the value that would stand at index k if v were sorted, and leaves v in another order. v holds no NaN.
 func smallest(v []float64, k int) float64 {
 	for len(v) > 12 {
@@ -329,10 +352,7 @@ func (c *Collector) Merge(b *Collector) {
 	}
 	for i := range min(len(c.sites), len(b.sites)) {
 		s := &c.sites[i]
-		if need := len(s.returns) + len(b.sites[i].returns); need > cap(s.returns) { // append would make room for more
-			s.returns = append(make([]Return, 0, need), s.returns...)
-		}
-		s.returns, s.sorted = append(s.returns, b.sites[i].returns...), false
+		s.join(b.sites[i].returns, c.keep)
 		s.dropped += b.sites[i].dropped
 		s.limitM2 = min(s.limitM2, b.sites[i].limitM2)
 		s.trim(c.keep)
