@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"sidelap/las"
@@ -49,6 +50,8 @@ func TestOddFilesEndToEnd(t *testing.T) {
 			if _, err := report.Marshal(rec); err != nil {
 				t.Errorf("%s: %v", f.Name(), err)
 			}
+		case errors.As(err, &empty) && !strings.Contains(err.Error(), f.Name()):
+			t.Errorf("%s: the error does not name it: %v", f.Name(), err)
 		case !errors.As(err, &format) && !errors.As(err, &input) && !errors.As(err, &empty):
 			t.Errorf("%s: error of no kind: %v", f.Name(), err)
 		}
