@@ -55,7 +55,8 @@ func WriteText(w io.Writer, rec *Record, o TextOptions) error {
 
 // WriteStrips prints one row for each strip.
 func WriteStrips(w io.Writer, rec *Record, o TextOptions) error {
-	p := &printer{v: newView(rec), o: o.withDefaults()}
+	p := &printer{v: newView(rec), o: o.withDefaults(), alone: true}
+	p.o.MaxRows = -1
 	p.wrap("Strips by "+rec.StripsBy.Mode+": "+rec.StripsBy.Why, "")
 	p.table(p.v.build(stripSpec))
 	p.warnings()
@@ -259,6 +260,14 @@ func (p *printer) table(t *table) {
 	}
 }
 
+// shown is the text of a cell: the whole of it where no table beside the text has the rest.
+func (p *printer) shown(c *cell) string {
+	if p.alone {
+		return c.text
+	}
+	return c.shown()
+}
+
 // hidden names the columns with values that are not shown.
 func (t *table) hidden(keep []int) []string {
 	var s []string
@@ -286,7 +295,7 @@ func (p *printer) fit(t *table) (keep, widths []int) {
 		}
 		natural[i] = least[i]
 		for _, row := range t.rows {
-			n := utf8.RuneCountInString(row[i].shown())
+			n := utf8.RuneCountInString(p.shown(&row[i]))
 			natural[i] = max(natural[i], n)
 			if c.right || c.code {
 				least[i] = max(least[i], n)
@@ -338,7 +347,7 @@ func (p *printer) grid(t *table, keep, widths []int) {
 		}
 		head[k] = strings.Join(wrapWords(t.cols[i].header(), widths[i]), "\n")
 		for r, row := range t.rows {
-			rows[r] = append(rows[r], strings.Join(wrapWords(row[i].shown(), widths[i]), "\n"))
+			rows[r] = append(rows[r], strings.Join(wrapWords(p.shown(&row[i]), widths[i]), "\n"))
 		}
 	}
 	symbols := tw.NewSymbolCustom("plain").WithRow("─").WithColumn("").WithCenter("─").WithMidLeft("").WithMidRight("").
@@ -385,7 +394,7 @@ func (p *printer) stacked(t *table) {
 			if c.prio == 0 || c.prio > 3 || row[i].text == "" || row[i].text == absent {
 				continue
 			}
-			p.wrap(c.header()+": "+row[i].shown(), "  ")
+			p.wrap(c.header()+": "+p.shown(&row[i]), "  ")
 		}
 	}
 }

@@ -70,8 +70,8 @@ func TestNoFirstReturns(t *testing.T) {
 func TestSpeedInFeet(t *testing.T) {
 	for _, stated := range []bool{false, true} {
 		rec := &report.Record{CRS: report.CRS{HorizontalUnitStated: stated}}
-		fillStrips(rec, &overlap.Survey{Strips: []overlap.Strip{{ID: "1", RefusedMPS: 162}}})
-		if got := strings.Contains(strings.Join(rec.Strips[0].Notes, "; "), "in feet it would be 49 m/s"); got == stated {
+		fillStrips(rec, &overlap.Survey{Strips: []overlap.Strip{{ID: "1", RefusedMPS: 162, Notes: []string{"a speed of 162 m/s is not plausible: check the GPS times and the unit of x and y"}}}})
+		if got := strings.Contains(strings.Join(rec.Strips[0].Notes, "; "), "in feet it would be 49 m/s"); got == stated || len(rec.Strips[0].Notes) != 1 {
 			t.Errorf("unit stated %v: %q", stated, rec.Strips[0].Notes)
 		}
 	}

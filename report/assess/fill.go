@@ -144,8 +144,9 @@ func fillStrips(r *report.Record, s *overlap.Survey) {
 			LengthM: report.F(st.LengthM), WidthM: report.F(st.WidthM), AreaM2: report.F(st.AreaM2), SpeedMPS: report.F(st.SpeedMPS),
 			HeightAboveGroundM: report.F(st.HeightAGLM), DensityPerM2: report.F(st.DensityPerM2), Notes: st.Notes,
 		}
-		if st.RefusedMPS > 0 && !r.CRS.HorizontalUnitStated {
-			row.Notes = append(slices.Clip(row.Notes), fmt.Sprintf("the likelier cause: no file states the unit of x and y; in feet it would be %.0f m/s", st.RefusedMPS*0.3048))
+		if st.RefusedMPS > 0 && !r.CRS.HorizontalUnitStated { // the likelier cause goes first
+			row.Notes = append([]string{fmt.Sprintf("a speed of %.0f m/s is not plausible, and no file states the unit of x and y: in feet it would be %.0f m/s", st.RefusedMPS, st.RefusedMPS*0.3048)},
+				slices.DeleteFunc(slices.Clone(row.Notes), func(s string) bool { return strings.Contains(s, "is not plausible: check the GPS times") })...)
 		}
 		if st.Kind != overlap.Line {
 			row.Notes = append([]string{"not compared: " + st.Kind.String()}, row.Notes...)
