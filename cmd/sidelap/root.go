@@ -85,6 +85,7 @@ the law asks for a licensed surveyor, a licensed surveyor must review and sign.`
 	for _, c := range root.Commands() {
 		c.SetHelpTemplate(c.HelpTemplate() + exitHelp)
 		c.Args = usageArgs(c.Args)
+		addCompletion(c)
 	}
 	return root
 }
