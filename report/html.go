@@ -96,7 +96,12 @@ func WriteHTML(w io.Writer, rec *Record, l *Layers) error {
 		}
 	}
 	p.Toc = p.Sections
-	return page.Execute(w, p)
+	var b strings.Builder
+	if err := page.Execute(&b, p); err != nil {
+		return err
+	}
+	_, err = io.WriteString(w, Plain(b.String()))
+	return err
 }
 
 func (v *view) title() string {

@@ -49,7 +49,7 @@ func WriteText(w io.Writer, rec *Record, o TextOptions) error {
 	p.table(p.v.causes())
 	p.findings()
 	p.warnings()
-	_, err := io.WriteString(w, p.b.String())
+	_, err := io.WriteString(w, Plain(p.b.String()))
 	return err
 }
 
@@ -60,7 +60,7 @@ func WriteStrips(w io.Writer, rec *Record, o TextOptions) error {
 	p.wrap("Strips by "+rec.StripsBy.Mode+": "+rec.StripsBy.Why, "")
 	p.table(p.v.build(stripSpec))
 	p.warnings()
-	_, err := io.WriteString(w, p.b.String())
+	_, err := io.WriteString(w, Plain(p.b.String()))
 	return err
 }
 
@@ -74,7 +74,7 @@ func WriteCheckPoints(w io.Writer, rec *Record, o TextOptions) error {
 	}
 	p.findings()
 	p.warnings()
-	_, err := io.WriteString(w, p.b.String())
+	_, err := io.WriteString(w, Plain(p.b.String()))
 	return err
 }
 

@@ -3,6 +3,7 @@ package trajectory
 import (
 	"bytes"
 	"compress/gzip"
+	"encoding/binary"
 	"io"
 
 	"sidelap/las/disk"
@@ -35,12 +36,22 @@ func inflate(b []byte) ([]byte, error) {
 		return nil, binaryError(0, "gzip header", "compress it again", "%w", err)
 	}
 	limit := int64(len(b))*maxInflate + 1<<16
+	grows := binaryError(0, "gzip data", "decompress the file yourself and look at it", "it grows more than %d-fold: this is no path file", maxInflate)
+	if size := int64(binary.LittleEndian.Uint32(b[len(b)-4:])); size > limit { // as it says of itself, if it is whole: count before taking memory
+		n, err := io.Copy(io.Discard, io.LimitReader(z, limit+1))
+		if err == nil && n > limit {
+			return nil, grows
+		}
+		if z, err = gzip.NewReader(bytes.NewReader(b)); err != nil {
+			return nil, err
+		}
+	}
 	out, err := io.ReadAll(io.LimitReader(z, limit+1))
 	if err != nil {
 		return nil, binaryError(int64(len(b)), "gzip data", "copy the file again", "after %d bytes: %w", len(out), err)
 	}
 	if int64(len(out)) > limit {
-		return nil, binaryError(0, "gzip data", "decompress the file yourself and look at it", "it grows more than %d-fold: this is no path file", maxInflate)
+		return nil, grows
 	}
 	return out, nil
 }

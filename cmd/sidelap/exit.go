@@ -11,6 +11,7 @@ import (
 	"sidelap/control"
 	"sidelap/las"
 	"sidelap/las/disk"
+	"sidelap/report"
 	"sidelap/report/assess"
 )
 
@@ -125,14 +126,5 @@ func printError(w io.Writer, err error, code int, asJSON bool) {
 	fmt.Fprintln(w, string(b))
 }
 
-// printable replaces control characters, which file names and file contents may hold,
-// so that they cannot drive the terminal.
-func printable(s string) string {
-	out := []rune(s)
-	for i, r := range out {
-		if r < ' ' && r != '\n' && r != '\t' || r == 0x7f || r >= 0x80 && r < 0xa0 {
-			out[i] = '?'
-		}
-	}
-	return string(out)
-}
+// printable replaces what names of files may hold to drive the terminal.
+func printable(s string) string { return report.Plain(s) }

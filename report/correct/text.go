@@ -116,12 +116,5 @@ func wrap(b *strings.Builder, s, indent string, columns int) {
 	b.WriteByte('\n')
 }
 
-// printable replaces control characters, which names in files may hold, so that they cannot drive the terminal.
-func printable(s string) string {
-	return strings.Map(func(r rune) rune {
-		if r < ' ' && r != '\n' || r == 0x7f || r >= 0x80 && r < 0xa0 {
-			return '?'
-		}
-		return r
-	}, s)
-}
+// printable replaces what names in files may hold to drive the terminal.
+func printable(s string) string { return report.Plain(s) }

@@ -7,6 +7,7 @@ import (
 	"path"
 	"strings"
 
+	"sidelap/report"
 	"sidelap/trajectory/fieldcheck"
 )
 
@@ -49,7 +50,12 @@ func WriteHTML(w io.Writer, r *Report) error {
 	for _, e := range r.events() {
 		d.Events = append(d.Events, pageEvent{r.Clock(e.StartS), eventLine(e)})
 	}
-	return page.Execute(w, d)
+	var b strings.Builder
+	if err := page.Execute(&b, d); err != nil {
+		return err
+	}
+	_, err := io.WriteString(w, report.Plain(b.String()))
+	return err
 }
 
 // inputs says in one clause what was read.

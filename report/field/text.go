@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 
+	"sidelap/report"
 	"sidelap/trajectory/fieldcheck"
 )
 
@@ -239,15 +239,8 @@ func (r *Report) short() string {
 	return strings.Join(s, ", ")
 }
 
-// printable replaces control characters, which names in files may hold, so that they cannot drive the terminal.
-func printable(s string) string {
-	return strings.Map(func(c rune) rune {
-		if unicode.IsControl(c) && c != '\n' && c != '\t' {
-			return '?'
-		}
-		return c
-	}, s)
-}
+// printable replaces what could drive the terminal.
+func printable(s string) string { return report.Plain(s) }
 
 func capital(s string) string {
 	if s == "" {

@@ -1,0 +1,18 @@
+package report_test
+
+import (
+	"testing"
+
+	"sidelap/report"
+)
+
+func TestPlain(t *testing.T) {
+	for in, want := range map[string]string{
+		"Wiese 3, 0.012\u00a0m – ±": "Wiese 3, 0.012\u00a0m – ±", "a\x1b[2Jb": "a?[2Jb", "x\u202efdp.exe": "x?fdp.exe", "\x1b[1mFAIL\x1b[0m\n\tx\r": "\x1b[1mFAIL\x1b[0m\n\tx?",
+		"\u009b31m\u2028\u2066\ufeff\x00\x7f": "?31m?????", "": "",
+	} {
+		if got := report.Plain(in); got != want {
+			t.Errorf("%q: %q, want %q", in, got, want)
+		}
+	}
+}
