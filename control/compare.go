@@ -138,6 +138,9 @@ func (c *Collector) Evaluate(o EvaluateOptions) *Comparison {
 	cmp.Classified = c.classified(o.GroundClasses)
 	ground := groundFilter(o, cmp.Classified)
 	cmp.Surface = surfaceText(o, cmp.Classified)
+	if c.none() {
+		cmp.Surface = "none, as no return lies near a point"
+	}
 	sites := make([]*groundSite, len(c.points))
 	each(len(sites), func(i int) { sites[i] = c.groundAt(i, ground, o) })
 	cmp.SpacingM = typicalSpacing(sites)
@@ -196,7 +199,7 @@ func (c *Comparison) finish(col *Collector, o EvaluateOptions) {
 	if unknown > 0 {
 		c.Warnings = append(c.Warnings, fmt.Sprintf("%d of %d points name no land cover: counted as open ground", unknown, c.NUsed))
 	}
-	if col.seen > 0 && !c.Classified && !o.LastReturns {
+	if col.seen > 0 && !c.Classified && !o.LastReturns && !col.none() {
 		c.Warnings = append(c.Warnings, "no return near the points is classified as ground: the surface is made of last returns, which stand above the soil in vegetation")
 	}
 	for i := range col.sites {
@@ -225,6 +228,16 @@ func cmpOr[T int | float64](v, otherwise T) T {
 		return v
 	}
 	return otherwise
+}
+
+// none reports whether no return was kept at any point.
+func (c *Collector) none() bool {
+	for i := range c.sites {
+		if len(c.sites[i].returns) > 0 {
+			return false
+		}
+	}
+	return true
 }
 
 func surfaceText(o EvaluateOptions, classified bool) string {

@@ -46,6 +46,9 @@ type List struct {
 	Ellipsoidal  bool   // the heading of the heights says so
 	UnitFrom     string // option, headings, header line, assumed
 	HeaderLine   string // CRS line at the top, as read; empty without
+	HeaderEPSG   int    // EPSG code in it, 0 without
+	HeaderZone   int    // UTM zone in it, 0 without
+	HeaderSouth  bool   // southern hemisphere of that zone
 	Geodetic     bool   // latitudes and longitudes, projected by ListOptions.Project
 	Warnings     []string
 	Refused      []RefusedRow // rows that are no point, each with the reason

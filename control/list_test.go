@@ -342,3 +342,18 @@ func FuzzParseList(f *testing.F) {
 		}
 	})
 }
+
+// The zone that a header line names, in the forms met in the open data.
+func TestHeaderZone(t *testing.T) {
+	for _, c := range []struct {
+		text  string
+		zone  int
+		south bool
+	}{{"WGS84 UTM 17N", 17, false}, {"+proj=utm +zone=22 +south +datum=WGS84 +units=m +no_defs", 22, true}, {"EPSG:32617", 17, false}, {"EPSG:32748", 48, true},
+		{"WGS84 UTM zone 33 N", 33, false}, {"EPSG:2251", 0, false}, {"+proj=longlat +datum=WGS84", 0, false}, {"UTM 77N", 0, false}} {
+		h, ok := parseHeader(c.text)
+		if zone, south := h.zone(); !ok || zone != c.zone || south != c.south {
+			t.Errorf("%q: zone %d, south %v, taken %v", c.text, zone, south, ok)
+		}
+	}
+}

@@ -20,7 +20,33 @@ type crsHeader struct {
 var (
 	epsgLine  = regexp.MustCompile(`(?i)^\s*(?:urn:ogc:def:crs:)?EPSG:+\s*(\d{4,6})\s*$`)
 	namedLine = regexp.MustCompile(`(?i)\b(UTM|WGS ?84|NAD ?83|NAD ?27|ETRS ?89|PUWG|GDA|MGA|Gauss|Lambert|OSGB|SIRGAS|RD ?New|SWEREF|LV ?95|Gau(ss|ß))`)
+	utmWords  = regexp.MustCompile(`(?i)\bUTM\b[^0-9]{0,12}(\d{1,2})\s*([NS])?\b`)
+	utmString = regexp.MustCompile(`\+zone=(\d{1,2})\b`)
 )
+
+// zone is the UTM zone that the header names, 0 without.
+func (h *crsHeader) zone() (zone int, south bool) {
+	switch {
+	case h.epsg > 32600 && h.epsg <= 32660:
+		return h.epsg - 32600, false
+	case h.epsg > 32700 && h.epsg <= 32760:
+		return h.epsg - 32700, true
+	case h.epsg != 0:
+		return 0, false
+	}
+	m := utmString.FindStringSubmatch(h.text)
+	if m != nil {
+		south = strings.Contains(h.text, "+south")
+	} else if m = utmWords.FindStringSubmatch(h.text); m != nil {
+		south = strings.EqualFold(m[2], "s")
+	} else {
+		return 0, false
+	}
+	if zone, _ = strconv.Atoi(m[1]); zone < 1 || zone > 60 {
+		return 0, false
+	}
+	return zone, south
+}
 
 // takeHeader takes a line that names a coordinate system off the top.
 func (r *reader) takeHeader(lines []line) []line {
@@ -28,7 +54,8 @@ func (r *reader) takeHeader(lines []line) []line {
 		h, ok := parseHeader(l.text)
 		if ok {
 			r.header = h
-			r.list.HeaderLine = h.text
+			r.list.HeaderLine, r.list.HeaderEPSG = h.text, h.epsg
+			r.list.HeaderZone, r.list.HeaderSouth = h.zone()
 			return append(append([]line(nil), lines[:i]...), lines[i+1:]...)
 		}
 		if !l.comment {

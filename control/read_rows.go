@@ -31,6 +31,8 @@ func (r *reader) warn(format string, a ...any) {
 	r.list.Warnings = append(r.list.Warnings, fmt.Sprintf(format, a...))
 }
 
+const notProjected = "cannot be projected"
+
 const columnsRemedy = "give the order of the columns, for example --columns PNEZD or PENZD"
 
 // read runs the steps: header line, delimiter, headings, numbers, order, units, rows.
@@ -147,7 +149,12 @@ func (r *reader) points() error {
 		r.list.Points = append(r.list.Points, p)
 	}
 	if len(r.list.Points) == 0 {
-		return r.fail(r.list.Refused[len(r.list.Refused)-1].Row, columnsRemedy, "no row is a point: %s", r.list.Refused[len(r.list.Refused)-1].Reason)
+		last := r.list.Refused[len(r.list.Refused)-1]
+		remedy := columnsRemedy
+		if strings.HasPrefix(last.Reason, notProjected) {
+			remedy = "is it the list of this cloud, and the cloud's coordinate system the right one?"
+		}
+		return r.fail(last.Row, remedy, "no row is a point: %s", last.Reason)
 	}
 	if r.bad > len(r.list.Points) {
 		return r.fail(r.list.Refused[len(r.list.Refused)-1].Row, columnsRemedy, "%d of %d rows are no points, the last one: %s", r.bad, len(r.rows), r.list.Refused[len(r.list.Refused)-1].Reason)
@@ -198,10 +205,10 @@ func (r *reader) place(row []string, p *Point) error {
 	p.LatDeg, p.LonDeg = lat, lon
 	e, n, err := r.o.Project(lat*math.Pi/180, lon*math.Pi/180)
 	if err != nil {
-		return fmt.Errorf("cannot be projected: %w", err)
+		return fmt.Errorf(notProjected+": %w", err)
 	}
 	if !finite(e) || !finite(n) {
-		return errors.New("cannot be projected into the cloud's coordinate system")
+		return errors.New(notProjected + " into the cloud's coordinate system")
 	}
 	p.EM, p.NM = e, n
 	return nil

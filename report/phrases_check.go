@@ -160,8 +160,8 @@ var targetSpec = &spec{name: "targets", title: "Targets and roof ridges", base: 
 
 // editionTables are the figures of each standard.
 func (v *view) editionTables() []*table {
-	if v.rec.Checkpoints == nil {
-		return nil
+	if c := v.rec.Checkpoints; c == nil || c.NUsed == 0 && (c.Horizontal == nil || c.Horizontal.N == 0) {
+		return nil // no figure of any standard
 	}
 	var out []*table
 	for i := range v.rec.Checkpoints.Editions {

@@ -70,6 +70,9 @@ func shortTitle(e *Edition) string {
 // statedLines say in a line for each subject what the standard of the limits lets one state.
 func (v *view) statedLines() []string {
 	var lines []string
+	if c := v.rec.Checkpoints; c.NUsed == 0 && (c.Horizontal == nil || c.Horizontal.N == 0) {
+		return nil
+	}
 	for i := range v.rec.Checkpoints.Editions {
 		e := &v.rec.Checkpoints.Editions[i]
 		if !e.Chosen {

@@ -37,7 +37,26 @@ func readList(path string, o *Options, c *crs.CRS, fr *las.Frame, extent control
 		}
 		list.Warnings = append(list.Warnings, fmt.Sprintf("the list names no unit: taken as the cloud's (%s, heights %s)", lo.Unit, lo.HeightUnit))
 	}
+	if w := otherSystem(list, c); w != "" {
+		list.Warnings = append(list.Warnings, w)
+	}
 	return list, nil
+}
+
+// otherSystem says when the list names another coordinate system than the cloud's; empty when it does not, or when one of them is not known.
+func otherSystem(l *control.List, c *crs.CRS) string {
+	zone, south := utmZone(c)
+	hemisphere := map[bool]string{false: "north", true: "south"}
+	switch {
+	case l.HeaderZone != 0 && zone != 0:
+		if l.HeaderZone == zone && l.HeaderSouth == south {
+			return ""
+		}
+		return fmt.Sprintf("the list names UTM zone %d %s (%q), the cloud lies in zone %d %s: its coordinates were taken as they stand", l.HeaderZone, hemisphere[l.HeaderSouth], l.HeaderLine, zone, hemisphere[south])
+	case l.HeaderEPSG != 0 && !l.Geodetic && c.Horizontal.EPSG != 0 && l.HeaderEPSG != c.Horizontal.EPSG && zone == 0:
+		return fmt.Sprintf("the list names EPSG:%d, the cloud EPSG:%d: its coordinates were taken as they stand", l.HeaderEPSG, c.Horizontal.EPSG)
+	}
+	return ""
 }
 
 func unitLetter(metres float64) string {
