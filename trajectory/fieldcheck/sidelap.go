@@ -3,6 +3,7 @@ package fieldcheck
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"github.com/paulmach/orb"
@@ -131,10 +132,11 @@ func (r *runner) sidelap(ax []axis, i, j int) (lowPct, widthM float64) {
 	type place struct{ width1, width2, both float64 }
 	var all []place
 	var width1, width2 []float64
+	paused := append(r.pausesAlong(a, ax, i), r.pausesAlong(a, ax, j)...)
 	for d := 2.5; d < a.length; d += 5 {
 		lo1, hi1, ok1 := a.edges(p, d)
 		lo2, hi2, ok2 := a.edges(q, d)
-		if ok1 && ok2 {
+		if ok1 && ok2 && !slices.ContainsFunc(paused, func(x [2]float64) bool { return d > x[0] && d < x[1] }) {
 			all = append(all, place{hi1 - lo1, hi2 - lo2, min(hi1, hi2) - max(lo1, lo2)})
 			width1, width2 = append(width1, hi1-lo1), append(width2, hi2-lo2)
 		}
@@ -150,6 +152,24 @@ func (r *runner) sidelap(ax []axis, i, j int) (lowPct, widthM float64) {
 		return nan, nan
 	}
 	return quantile(v, 0.05), min(usual1, usual2)
+}
+
+// pauseReachM is how far beside a pause of points scan lines cut the outline of a swath askew.
+const pauseReachM = 10.0
+
+// pausesAlong returns the stretches of an axis beside which a strip had pauses
+// of points: its swath is not known there, and the pause has a check of its own.
+func (r *runner) pausesAlong(a axis, ax []axis, k int) (out [][2]float64) {
+	s := &r.shots[k]
+	for _, g := range s.Gaps {
+		if !ax[k].ok || g.EndS-g.StartS <= r.lim.TimeGapS {
+			continue
+		}
+		p, q := ax[k].at(s.alongAt(ax[k], g.StartS)), ax[k].at(s.alongAt(ax[k], g.EndS))
+		u, v := a.along(p[0], p[1]), a.along(q[0], q[1])
+		out = append(out, [2]float64{min(u, v) - pauseReachM, max(u, v) + pauseReachM})
+	}
+	return out
 }
 
 // sidelapChecks judges overlap of neighbours, opposed and crossing strips.
