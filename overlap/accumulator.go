@@ -38,12 +38,13 @@ type Accumulator struct {
 	subShift uint  // and a sub-cell has 1<<subShift
 	pow2     bool
 
-	counts   Counts
-	segments []*segment
-	bySeg    map[segmentKey]int32
-	byTile   map[tileKey]uint32
-	recent   [64]*segment
-	b        batch
+	counts    Counts
+	segments  []*segment
+	bySeg     map[segmentKey]int32
+	byTile    map[tileKey]uint32
+	recent    [64]*segment
+	b         batch
+	stretches []stretch // of the block
 	store
 
 	budget   int64 // bytes of tables in memory, 0 for no bound

@@ -80,6 +80,13 @@ type batch struct {
 	fangle         [blockPoints]int16
 	single         [blockPoints]uint8 // kindSingle or 0
 
+	other struct { // the points in another order
+		e, no [blockPoints]int64
+		z     [blockPoints]int32
+		kind  [blockPoints]uint8
+		time  [blockPoints]float64
+		angle [blockPoints]int16
+	}
 	own struct { // columns that are not slices of the chunk
 		time   [blockPoints]float64
 		angle  [blockPoints]int16
@@ -95,13 +102,74 @@ func (a *Accumulator) Add(c *las.Chunk, file int) {
 	a.counts.Points += int64(c.N)
 	for lo := 0; lo < c.N; lo += blockPoints {
 		a.load(&v, lo, min(lo+blockPoints, c.N))
+		a.stretches = a.stretches[:0]
 		for i := 0; i < a.b.n; {
 			s, j := a.stretch(i, int32(file))
-			a.addStretch(s, i, j)
+			a.stretches = append(a.stretches, stretch{s, i, j})
 			i = j
+		}
+		if len(a.stretches) > 4 {
+			a.arrange()
+		}
+		for _, t := range a.stretches {
+			a.addStretch(t.s, t.i, t.j)
 		}
 	}
 	a.keepBudget()
+}
+
+// stretch is a run of points i..j-1 of the block in one segment.
+type stretch struct {
+	s    *segment
+	i, j int
+}
+
+// arrange puts the points of each segment together where they take turns, as in files sorted by place: one stretch for
+// each segment is left.
+func (a *Accumulator) arrange() {
+	var kinds [16]stretch // the segments, and where their points go
+	n := 0
+	at := func(s *segment) int {
+		for k := range n {
+			if kinds[k].s == s {
+				return k
+			}
+		}
+		return n
+	}
+	for _, t := range a.stretches {
+		k := at(t.s)
+		if k == len(kinds) {
+			return // too many to be worth it
+		}
+		if k == n {
+			kinds[k].s = t.s
+			n++
+		}
+		kinds[k].j += t.j - t.i // their number, for now
+	}
+	if n == len(a.stretches) {
+		return
+	}
+	first := 0
+	for k := range n {
+		count := kinds[k].j
+		kinds[k].i, kinds[k].j = first, first // filled up to j
+		first += count
+	}
+	b, to := &a.b, &a.b.other
+	for _, t := range a.stretches {
+		k := &kinds[at(t.s)]
+		for i := t.i; i < t.j; i++ {
+			o := k.j & (blockPoints - 1)
+			to.e[o], to.no[o], to.z[o], to.kind[o] = b.e[i], b.no[i], b.z[i], b.kind[i]
+			to.time[o], to.angle[o] = b.time[i], b.angle[i]
+			k.j++
+		}
+	}
+	b.e, b.no, b.z, b.kind = to.e, to.no, to.z, to.kind
+	b.time, b.angle = to.time[:b.n], to.angle[:b.n]
+	a.stretches = append(a.stretches[:0], kinds[:n]...)
 }
 
 // stretch returns the segment of point i of the block and the end of the points that are in it too.
