@@ -50,8 +50,13 @@ func (m memoryValue) String() string {
 
 func (memoryValue) Type() string { return "size" }
 
-// limitMemory tells the collector of garbage what the run aims at, unless the environment says otherwise.
+// limitMemory tells the collector of garbage what the run aims at, unless the environment says otherwise. Nearly all
+// that is held are numbers, which the collector need not look through: to run it twice as often as usual costs little
+// and saves a quarter of the memory.
 func limitMemory(bytes int64) {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(50)
+	}
 	if bytes > 0 && os.Getenv("GOMEMLIMIT") == "" {
 		debug.SetMemoryLimit(bytes)
 	}
