@@ -28,7 +28,7 @@ type Pair struct {
 	Notes          []string  `json:"notes,omitempty"`
 }
 
-// Flagged counts the cells that one reason keeps out of the statistics.
+// Flagged counts the cells that one reason keeps out of the statistics; a cell with several counts in each.
 type Flagged struct {
 	Reason string `json:"reason"` // steep, rough, thin ...
 	Cells  int64  `json:"cells"`

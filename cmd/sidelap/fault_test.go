@@ -99,7 +99,7 @@ func TestFaultOutput(t *testing.T) {
 		{"results are the inputs, forced", "nothing was replaced", exitInput, []string{"assess", "--force", "--out", "../in/cloud", "../in/cloud"}},
 		{"correct onto the inputs, forced", "nothing was replaced", exitInput, []string{"correct", "--force", "--trajectory", "../in/trajectory/flight.sbet", "--out", "../in/cloud", "../in/cloud"}},
 		{"repack below a file", "README.txt", exitUsage, []string{"repack", "../in/cloud/strip_101.las", filepath.Join(file, "x.laz")}},
-		{"repack onto itself", "same file", exitInput, []string{"repack", "--force", "../in/cloud/strip_101.las", "../in/cloud/strip_101.las"}},
+		{"repack onto itself", "the output is the input", exitUsage, []string{"repack", "--force", "../in/cloud/strip_101.las", "../in/cloud/strip_101.las"}},
 		{"demo below a file", "README.txt", exitUsage, []string{"demo", filepath.Join(file, "demo")}},
 		{"demo into the inputs", "not empty", exitUsage, []string{"demo", "../in"}},
 		{"field below a file", "README.txt", exitUsage, []string{"field", "--out", filepath.Join(file, "f"), "--trajectory", "../in/trajectory/flight.sbet"}},
