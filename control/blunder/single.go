@@ -141,7 +141,7 @@ func (r *run) digits() {
 		if siteReason(q, s.dz[k]-s.med) != "" || q.Has(control.FlagRough) {
 			continue
 		}
-		value, text, chance := digitError(s.dz[k]-s.med, s.sr, q.ZM)
+		value, text, chance := digitError(s.dz[k]-s.med, s.sr, q.ZM, placeM(q))
 		if text == "" {
 			continue
 		}
@@ -160,21 +160,29 @@ func (r *run) digits() {
 		DecideBy: "the observation in the collector's raw file"}, p)
 }
 
+// placeM is what an error of 5 cm in plan adds on the slope of the place: our proposal.
+func placeM(p *control.PointResult) float64 {
+	if !(p.SlopePct > 0) {
+		return 0
+	}
+	return 0.05 * p.SlopePct / 100
+}
+
 // digitError explains a deviation by digits: 9 k 10^j (transposed) where the height as written holds two
 // digits that do it, else k 10^j (one wrong digit). It looks only at places 10^j that the spread
-// leaves room for: 0.45 x 10^j above the spread. The tolerance is twice the spread; the digits as written guard
-// the first kind against chance (four pairs of neighbours at most).
-func digitError(dev, sr, zM float64) (value float64, text string, chancePct float64) {
+// leaves room for: 0.45 x 10^j above the spread. The tolerance is twice the spread and what the place adds; the digits as
+// written guard the first kind against chance (four pairs of neighbours at most).
+func digitError(dev, sr, zM, placeM float64) (value float64, text string, chancePct float64) {
 	sr = max(sr, 0.002)
-	a := math.Abs(dev)
+	a, tol := math.Abs(dev), 2*sr+placeM
 	for j := 3; j >= -2; j-- {
 		unit := math.Pow10(j)
 		if sr >= 0.45*unit {
 			break
 		}
 		k := math.Round(a / (9 * unit))
-		if k >= 1 && k <= 9 && math.Abs(a-9*k*unit) <= 2*sr && transposable(zM, dev, unit) {
-			return math.Copysign(9*k*unit, dev), fmt.Sprintf("two neighbouring digits transposed? (%.2f m = 9 x %.3g)", 9*k*unit, k*unit), min(100, 100*4*4*sr/max(10*unit, a))
+		if k >= 1 && k <= 9 && math.Abs(a-9*k*unit) <= tol && transposable(zM, dev, unit) {
+			return math.Copysign(9*k*unit, dev), fmt.Sprintf("two neighbouring digits transposed? (%.2f m = 9 x %.3g)", 9*k*unit, k*unit), min(100, 100*4*2*tol/max(10*unit, a))
 		}
 	}
 	for j := 3; j >= -1; j-- {
