@@ -188,7 +188,7 @@ func (v *view) relativeSection(l *Layers) (*section, any, error) {
 	for i := range l.Profiles {
 		g := &svg{w: 1000}
 		if g.h = drawProfile(g, g.w, 12, &l.Profiles[i]); g.h > 0 {
-			s.add(figure("wide", g.element("", "Profile "+l.Profiles[i].Title), v.profileCaption(&l.Profiles[i])))
+			s.add(figure("wide onpaper", g.element("", "Profile "+l.Profiles[i].Title), v.profileCaption(&l.Profiles[i])))
 		}
 	}
 	s.add(v.repeatabilityHTML(), v.correctionHTML())

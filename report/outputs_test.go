@@ -226,6 +226,32 @@ func figureOf(page string) string {
 	return regexp.MustCompile(`(?s)aria-label="Separation across the overlap of pairs">.*?</svg>`).FindString(page)
 }
 
+// Profiles are drawn on paper, as their colours ask for, and say how heights are scaled.
+func TestProfilesInPage(t *testing.T) {
+	var b bytes.Buffer
+	s := sample.Failing()
+	if err := report.WriteHTML(&b, s.Record, s.Layers); err != nil {
+		t.Fatal(err)
+	}
+	m := regexp.MustCompile(`(?s)<figure class="([^"]*)"><svg[^>]*aria-label="Profile.*?</figure>`).FindStringSubmatch(b.String())
+	if m == nil || !strings.Contains(m[1], "onpaper") {
+		t.Fatal("no profile on paper")
+	}
+	if !regexp.MustCompile(`height \[m\], (to scale|exaggerated \d+×)`).MatchString(m[0]) || strings.Count(m[0], "h0") < 1000 {
+		t.Errorf("the profile names no scale of heights, or has %d returns", strings.Count(m[0], "h0"))
+	}
+	wall := s.Layers.Profiles[0]
+	wall.Points = []report.ProfilePoint{{DistM: 0, ZM: 0}, {DistM: 20, ZM: 90, Strip: 1}} // taller than long: narrower, not flattened
+	s.Layers.Profiles = []report.Profile{wall}
+	b.Reset()
+	if err := report.WriteHTML(&b, s.Record, s.Layers); err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(b.String(), "height [m], to scale") {
+		t.Error("a tall profile is not to scale")
+	}
+}
+
 // The figures of the diagnosis and the maps before and after stand in page and
 // document, also when rendered again from the folder; without causes no "after" is drawn.
 func TestDiagnosisFigures(t *testing.T) {

@@ -108,6 +108,23 @@ func TestStripColours(t *testing.T) {
 	}
 }
 
+// Marks of strips stand out from the paper that profiles are drawn on, whatever the
+// reader's theme: WCAG 2.1, success criterion 1.4.11, graphical objects.
+func TestStripMarksOnPaper(t *testing.T) {
+	for _, c := range stripColors {
+		if k := contrast(colorOf(c), rgb(0xffffff)); k < 3 {
+			t.Errorf("%s on paper: %.2f, want 3", c, k)
+		}
+	}
+	b, err := os.ReadFile("assets/report.css")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(string(b), ".figure.onpaper{background:#fff") {
+		t.Error("figures on paper have no paper")
+	}
+}
+
 // Texts and lines have the contrast of WCAG 2.1 AA on their ground, light and dark.
 func TestContrast(t *testing.T) {
 	css, err := os.ReadFile("assets/report.css")
