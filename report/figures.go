@@ -178,7 +178,7 @@ func (v *view) drawScale(c canvas, x, y, w, size float64, limitM float64, judged
 			c.path([][2]float64{{a0, y}, {a1, y + h}}, false, ink{stroke: hexOf(separationColor(dz/4, limitM)), width: 1})
 		}
 	}
-	feet := v.feet && !v.highM && w > 60*size // room for both
+	feet := v.feet && !v.highM && w > 55*size // room for both
 	name := func(k float64) (text string) {
 		if feet && k != 0 {
 			defer func() { text += " (" + fixed(k*limitM/v.footM, 3) + ")" }()
