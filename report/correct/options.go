@@ -94,7 +94,11 @@ func outputNames(inputs []string, format string) ([]string, error) {
 	root := filepath.Dir(abs[0])
 	for _, a := range abs {
 		for !strings.HasPrefix(a, strings.TrimSuffix(root, string(filepath.Separator))+string(filepath.Separator)) {
-			root = filepath.Dir(root)
+			up := filepath.Dir(root)
+			if up == root { // another drive or share
+				return nil, &assess.SettingsError{Flag: "out", Err: fmt.Errorf("%s and %s have one name and lie on different drives", abs[0], a), Remedy: "correct them apart"}
+			}
+			root = up
 		}
 	}
 	seen = map[string]bool{}
