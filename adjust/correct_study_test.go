@@ -19,7 +19,7 @@ import (
 type correctionCase struct {
 	name    string
 	fault   func(s *simulate.Scenario)
-	control bool // control points are given
+	control bool    // control points are given
 	reached float64 // what the worst seed reaches with the path file where that is not 1.2, by the study
 	free    bool    // the place of the whole block is nobody's to know: it is taken off before comparing
 }

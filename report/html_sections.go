@@ -366,8 +366,15 @@ func (v *view) correctionHTML() string {
 		rows = append(rows, [2]string{"on cells kept out of the fit", v.value("correction.holdout.before_rms_m") + " → " + v.value("correction.holdout.after_rms_m") +
 			", noise floor " + v.value("correction.holdout.noise_floor_m") + ", " + v.count("correction.holdout.cells") + " cells"})
 	}
+	if c.Before != nil && c.Before.CheckM != nil {
+		pair("check points in the open, never fitted to, RMSE", "correction.before.checkpoint_rmse_m", "correction.after.checkpoint_rmse_m")
+		pair("their mean", "correction.before.checkpoint_mean_m", "correction.after.checkpoint_mean_m")
+	}
 	if c.Statement != "" {
 		rows = append(rows, [2]string{"statement", esc(string(c.Statement))})
+	}
+	if len(c.Notes) > 0 {
+		rows = append(rows, [2]string{"notes", esc(strings.Join(c.Notes, " "))})
 	}
 	return "<h3>Correction</h3>" + facts("Before and after", rows) + v.tableHTML(v.parameters(), nil)
 }

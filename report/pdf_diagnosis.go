@@ -82,8 +82,14 @@ func (d *pdfDoc) correction() error {
 		h := k + "holdout."
 		rows = append(rows, [2]string{"on cells kept out of the fit", d.v.withUnit(h+"before_rms_m") + " → " + d.v.withUnit(h+"after_rms_m") + ", noise floor " + d.v.withUnit(h+"noise_floor_m") + ", " + d.v.show(h+"cells", 0, 1) + " cells"})
 	}
+	if c.Before != nil && c.Before.CheckM != nil {
+		rows = append(rows, [2]string{"check points in the open, never fitted to, RMSE", arrow("checkpoint_rmse_m")}, [2]string{"their mean", arrow("checkpoint_mean_m")})
+	}
 	d.factsTable("Before and after", rows)
 	d.table(d.v.parameters(), 0, nil)
+	for _, n := range c.Notes {
+		d.paragraph(n, textSize, false, inkColor, 0)
+	}
 	return d.beforeAfter()
 }
 
