@@ -60,16 +60,29 @@ func gridOf(cells []PairCell, cellM float64, value func(*PairCell) float64) *Gri
 	if len(cells) == 0 {
 		return &Grid{CellM: cellM}
 	}
-	c0, c1 := int32(math.MaxInt32), int32(math.MinInt32)
-	for i := range cells {
-		c0, c1 = min(c0, cells[i].Col), max(c1, cells[i].Col)
-	}
-	r := frameRaster(c0, c1, cells[0].Row, cells[len(cells)-1].Row, len(cells), cellM, 0)
-	m := newMeans(r)
+	m := newMeans(frameOf(cells, cellM))
 	for i := range cells {
 		m.add(cells[i].Col, cells[i].Row, value(&cells[i]))
 	}
 	return m.grid()
+}
+
+// frameOf is the smallest raster around cells, of which there is one at least.
+func frameOf(cells []PairCell, cellM float64) *raster {
+	c0, c1 := int32(math.MaxInt32), int32(math.MinInt32)
+	for i := range cells {
+		c0, c1 = min(c0, cells[i].Col), max(c1, cells[i].Col)
+	}
+	return frameRaster(c0, c1, cells[0].Row, cells[len(cells)-1].Row, len(cells), cellM, 0)
+}
+
+// GridFrame is SeparationGrid without values: where it lies and how large it is.
+func (s *Survey) GridFrame(p *Pair) *Grid {
+	if len(p.Cells) == 0 {
+		return &Grid{CellM: s.Options.CellM}
+	}
+	r := frameOf(p.Cells, s.Options.CellM)
+	return &Grid{Col0: r.col0, Row0: r.row0, Cols: r.cols, Rows: r.rows, CellM: r.cellM}
 }
 
 // means is a raster of means.

@@ -264,14 +264,14 @@ func (l *Layers) writeShapes(w io.Writer) error {
 func (l *Layers) complete(rec *Record) {
 	v := newView(rec)
 	l.Diagnosis = fileOfDiagnosis(l.Diagnosis).figures() // as it will be read again
-	if l.Used == nil && slices.ContainsFunc(l.Pairs, func(p PairGrid) bool { return p.Flags != nil }) {
+	if l.Used == nil && slices.ContainsFunc(l.Pairs, func(p PairGrid) bool { return p.Flags != nil || p.DrawFlags != nil }) {
 		l.Separation, l.Used = Combine(l.Pairs)
 	}
 	if l.Separations == nil && len(l.Pairs) > 0 {
 		limitM, _ := v.scaleLimit()
 		h := newHistogram(limitM)
 		for k := range l.Pairs {
-			p := &l.Pairs[k]
+			p := l.Pairs[k].drawn()
 			if p.Grid == nil {
 				continue
 			}

@@ -286,10 +286,10 @@ func (v *view) pairMaps(l *Layers, limitM float64) (string, error) {
 	for _, i := range order {
 		p := &v.rec.Pairs[i]
 		for k := range l.Pairs {
-			q := &l.Pairs[k]
-			if q.A != p.A || q.B != p.B || q.Grid == nil || len(q.Grid.Values) == 0 {
+			if q := &l.Pairs[k]; q.A != p.A || q.B != p.B || q.empty() {
 				continue
 			}
+			q := l.Pairs[k].drawn()
 			pic, err := separationPicture(l, q.Grid, func(i int) bool { return !q.used(i) }, boundOf(q.Grid), limitM, 420)
 			if err != nil {
 				return "", err

@@ -51,6 +51,36 @@ type PairGrid struct {
 	A, B  string
 	Grid  *Grid // every difference, metres
 	Flags *Grid // 0 where the cell entered the statistics, else why not (overlap.CellFlag); nil: all did
+
+	// Instead of both: where the rasters lie, without values, and what makes them each time they are needed.
+	// The rasters of many long pairs do not fit into memory together.
+	Frame               *Grid
+	DrawGrid, DrawFlags func() *Grid
+}
+
+// drawn returns the pair with its rasters made.
+func (p PairGrid) drawn() PairGrid {
+	if p.DrawGrid != nil {
+		p.Grid, p.DrawGrid = p.DrawGrid(), nil
+	}
+	if p.DrawFlags != nil {
+		p.Flags, p.DrawFlags = p.DrawFlags(), nil
+	}
+	return p
+}
+
+// frame is a raster that lies where the pair's does; nil without one.
+func (p *PairGrid) frame() *Grid {
+	if p.Grid == nil {
+		return p.Frame
+	}
+	return p.Grid
+}
+
+// empty tells whether the pair has no raster.
+func (p *PairGrid) empty() bool {
+	g := p.frame()
+	return g == nil || g.Cols == 0 || g.Rows == 0
 }
 
 // used tells whether the value at index i of the grid entered the statistics.
@@ -64,14 +94,15 @@ func (p *PairGrid) used(i int) bool {
 func Combine(pairs []PairGrid) (separation, used *Grid) {
 	var b orb.Bound
 	cell := 0.0
-	for _, p := range pairs {
-		if p.Grid == nil || len(p.Grid.Values) == 0 {
+	for k := range pairs {
+		if pairs[k].empty() {
 			continue
 		}
+		g := pairs[k].frame()
 		if cell == 0 {
-			b, cell = boundOf(p.Grid), p.Grid.CellM
+			b, cell = boundOf(g), g.CellM
 		} else {
-			b = b.Union(boundOf(p.Grid))
+			b = b.Union(boundOf(g))
 		}
 	}
 	if cell == 0 {
@@ -88,7 +119,7 @@ func Combine(pairs []PairGrid) (separation, used *Grid) {
 	}
 	separation, used = make1(), make1()
 	for k := range pairs {
-		p := &pairs[k]
+		p := pairs[k].drawn()
 		if p.Grid == nil {
 			continue
 		}

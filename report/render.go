@@ -222,6 +222,7 @@ func unitName(u crs.Unit) Text {
 type rasterFile struct {
 	name, kind, a, b, unit, description string
 	grid                                *Grid
+	draw                                func() *Grid // makes grid when it is written
 	typ                                 SampleType
 }
 
@@ -247,10 +248,10 @@ func (l *Layers) rasters(v *view) []rasterFile {
 	}
 	for _, p := range pairs {
 		files = append(files, rasterFile{name: "separation_" + safeName(p.A) + "_" + safeName(p.B), kind: "separation_pair", a: p.A, b: p.B, unit: "m",
-			description: "separation of strip " + p.B + " over strip " + p.A + ", metres, every difference", grid: p.Grid})
-		if p.Flags != nil {
+			description: "separation of strip " + p.B + " over strip " + p.A + ", metres, every difference", grid: p.Grid, draw: p.DrawGrid})
+		if p.Flags != nil || p.DrawFlags != nil {
 			files = append(files, rasterFile{name: "flags_" + safeName(p.A) + "_" + safeName(p.B), kind: "flags_pair", a: p.A, b: p.B, unit: "1",
-				description: "0 where the separation of strips " + p.A + " and " + p.B + " entered the statistics, else why not", grid: p.Flags, typ: Uint8})
+				description: "0 where the separation of strips " + p.A + " and " + p.B + " entered the statistics, else why not", grid: p.Flags, draw: p.DrawFlags, typ: Uint8})
 		}
 	}
 	return files
@@ -296,11 +297,14 @@ func writeRasters(ctx context.Context, tmp string, rec *Record, l *Layers, c *cr
 	used := map[string]bool{}
 	v := newView(rec)
 	for _, f := range l.rasters(v) {
-		if f.grid == nil || len(f.grid.Values) == 0 {
-			continue
-		}
 		if err := ctx.Err(); err != nil {
 			return err
+		}
+		if f.draw != nil {
+			f.grid = f.draw()
+		}
+		if f.grid == nil || len(f.grid.Values) == 0 {
+			continue
 		}
 		for used[strings.ToLower(f.name)] { // two IDs may make one file name
 			f.name += "-2"

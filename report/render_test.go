@@ -126,3 +126,25 @@ func TestRenderFailsWhole(t *testing.T) {
 		t.Errorf("left behind: %v", list)
 	}
 }
+
+// Rasters of pairs that are made when they are needed give the same bytes as those that are at hand.
+func TestPairGridsDrawnLater(t *testing.T) {
+	want := tree(t, folder(t, sample.Failing()))
+	s := sample.Failing()
+	for i := range s.Layers.Pairs {
+		p := &s.Layers.Pairs[i]
+		grid, flags := p.Grid, p.Flags
+		frame := *grid
+		frame.Values = nil
+		*p = report.PairGrid{A: p.A, B: p.B, Frame: &frame, DrawGrid: func() *report.Grid { return grid }, DrawFlags: func() *report.Grid { return flags }}
+	}
+	got := tree(t, folder(t, s))
+	if len(got) != len(want) {
+		t.Fatalf("%d files, want %d", len(got), len(want))
+	}
+	for name := range want {
+		if got[name] != want[name] {
+			t.Errorf("%s differs", name)
+		}
+	}
+}

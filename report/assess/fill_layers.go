@@ -15,10 +15,10 @@ import (
 func fillLayers(l *report.Layers, s *overlap.Survey, pairs []overlap.Pair, cov *overlap.Coverage) {
 	l.Density, l.StripCount = toGrid(cov.Density), toGrid(cov.Count)
 	l.Relief = relief(s)
+	fillPairGrids(l, s, pairs)
 	var dz []float64
 	for i := range pairs {
 		p := &pairs[i]
-		l.Pairs = append(l.Pairs, report.PairGrid{A: p.IDA, B: p.IDB, Grid: toGrid(s.SeparationGrid(p)), Flags: toGrid(s.FlagGrid(p))})
 		area := orb.MultiPolygon{}
 		for _, reg := range p.Regions {
 			area = append(area, polygons(reg.Rings)...)
@@ -40,6 +40,29 @@ func fillLayers(l *report.Layers, s *overlap.Survey, pairs []overlap.Pair, cov *
 	}
 	l.Boundary = polygons(cov.Rings)
 	l.Profiles = profiles(s, pairs)
+}
+
+// mostPairCells is how many cells the rasters of all pairs may have together to be made at once, 400 MB with their
+// flags. Beyond it each is made when it is drawn or written: long strips askew to the grid have large frames.
+const mostPairCells = 50_000_000
+
+func fillPairGrids(l *report.Layers, s *overlap.Survey, pairs []overlap.Pair) {
+	frames, total := make([]*overlap.Grid, len(pairs)), 0
+	for i := range pairs {
+		frames[i] = s.GridFrame(&pairs[i])
+		total += frames[i].Cols * frames[i].Rows
+	}
+	for i := range pairs {
+		p := &pairs[i]
+		g := report.PairGrid{A: p.IDA, B: p.IDB}
+		if total > mostPairCells {
+			g.Frame = frames[i]
+			g.DrawGrid, g.DrawFlags = func() *report.Grid { return toGrid(s.SeparationGrid(p)) }, func() *report.Grid { return toGrid(s.FlagGrid(p)) }
+		} else {
+			g.Grid, g.Flags = toGrid(s.SeparationGrid(p)), toGrid(s.FlagGrid(p))
+		}
+		l.Pairs = append(l.Pairs, g)
+	}
 }
 
 // polygons sorts rings into polygons: outer rings run counter-clockwise, holes clockwise, and a
