@@ -85,6 +85,7 @@ func Run(ctx context.Context, o Options) (*Report, error) {
 		}
 	}
 	j.fill()
+	j.in.Clock = (&Report{EpochS: j.epochS, clock: j.clock}).Clock
 	rep, err := fieldcheck.Run(j.in, j.lim)
 	if err != nil {
 		return nil, err

@@ -133,6 +133,7 @@ func (r *runner) flownStrips() {
 	var notes []string
 	flown := m.Of(trajectory.EventStrip)
 	var short []cutStrip
+	var lost []trajectory.Event
 	for _, e := range flown {
 		k, in := r.bestMatch(e)
 		if in > 0.15*e.DurationS() {
@@ -143,9 +144,12 @@ func (r *runner) flownStrips() {
 		if e.DurationS() < 5 || !r.likeOthers(e) {
 			continue
 		}
-		id := r.between(e)
+		lost = append(lost, e)
+	}
+	for i, id := range r.lostNames(lost) {
+		e := lost[i]
 		c.Strips = append(c.Strips, id)
-		notes = append(notes, fmt.Sprintf("the strip flown %.0f to %.0f s (%s) has no points: is a file missing? if not, the scanner was off", e.StartS, e.EndS, id))
+		notes = append(notes, fmt.Sprintf("flown %s to %s, %s, no points: is a file missing? if not, the scanner was off", r.clock(e.StartS), r.clock(e.EndS), id))
 		r.want(id, e.StartS, e.EndS, "flown, and no points in the cloud", false)
 		if o, ok := r.in.Path.At((e.StartS + e.EndS) / 2); ok {
 			r.lost = append(r.lost, orb.Point{o.EM, o.NM})
@@ -204,6 +208,30 @@ func (r *runner) bestMatch(e trajectory.Event) (k int, in float64) {
 		}
 	}
 	return k, in
+}
+
+// lostNames names the stretches without points, each by a name of its own: where
+// several lie between the same two strips, by the time too.
+func (r *runner) lostNames(lost []trajectory.Event) []string {
+	names, count := make([]string, len(lost)), map[string]int{}
+	for i, e := range lost {
+		names[i] = r.between(e)
+		count[names[i]]++
+	}
+	for i, e := range lost {
+		if count[names[i]] > 1 {
+			names[i] += " at " + r.clock(e.StartS)
+		}
+	}
+	return names
+}
+
+// clock reads a time for a person: by Input.Clock, else in seconds.
+func (r *runner) clock(t float64) string {
+	if r.in.Clock == nil {
+		return fmt.Sprintf("%.0f s", t)
+	}
+	return r.in.Clock(t)
 }
 
 // between names a stretch without points by the strips before and after it.

@@ -136,8 +136,9 @@ type Input struct {
 	FixedValue float64            // the value of Track.Quality that means a fixed solution; 0 = not known
 	Motion     *trajectory.Motion // computed from Path when nil
 	Base       *rinex.Log
-	GPSOffsetS float64 // GPS seconds since 1980 less the path's time
-	HasOffset  bool    // false: the week is taken from the base log
+	GPSOffsetS float64                // GPS seconds since 1980 less the path's time
+	HasOffset  bool                   // false: the week is taken from the base log
+	Clock      func(s float64) string // a time as a reading of a clock, for names and notes; nil = seconds
 	Grid       trajectory.Projector
 
 	// ScanSpanRad is the scanner's field of view across the flight, for strips
