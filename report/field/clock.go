@@ -13,6 +13,7 @@ type clock struct {
 	offsetS  float64
 	absolute bool   // offsetS is known
 	dayOnly  bool   // without offset: times are at least seconds of a GPS week or day
+	assumed  string // what of the date is taken from the base log, "week" or "day"; "" = none
 	note     string // how it became known, if it was not stated
 }
 
@@ -52,5 +53,24 @@ func settleClock(c *cloud, t *trajectory.Track, shiftS float64, log *rinex.Log, 
 			best, most = w, both
 		}
 	}
-	return clock{offsetS: best, absolute: true, note: "the recording counts seconds of the " + what + " only; the " + what + " is taken from the base log"}
+	return clock{offsetS: best, absolute: true, assumed: what, note: "the recording counts seconds of the " + what + " only; the " + what + " is taken from the base log"}
+}
+
+// sameDayS is how far the computer's clock may be from a base log that it calls today's.
+const sameDayS = 86400
+
+// askDate wants a look at the date where it is only that of the base log, and the computer's clock shows another.
+func (j *job) askDate() {
+	if j.clock.assumed == "" {
+		return
+	}
+	b0, b1 := j.log.Span()
+	if now := j.o.Now; !now.IsZero() {
+		g := trajectory.GPSFromCalendar(now.UTC())
+		if g > b0-sameDayS && g < b1+sameDayS {
+			return
+		}
+		j.in.Today = now.UTC().Format("2 January 2006")
+	}
+	j.in.DateAssumed = j.clock.assumed
 }

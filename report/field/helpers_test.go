@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"sync"
 	"testing"
+	"time"
 
 	"sidelap/trajectory/fieldcheck"
 	"sidelap/trajectory/simulate"
@@ -36,6 +37,7 @@ func lay(t testing.TB, s simulate.Scenario, co simulate.CloudOptions) (string, O
 	o.Base = []string{filepath.Join(dir, simulate.DemoBaseLog)}
 	o.Plan = filepath.Join(dir, simulate.DemoArea)
 	o.Program, o.CommandLine = "test", []string{"sidelap", "field"}
+	o.Now = time.Date(2026, 5, 19, 9, 30, 0, 0, time.UTC) // on the site, after the flight
 	return dir, o, f
 }
 

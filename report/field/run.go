@@ -235,6 +235,7 @@ func (j *job) place(context.Context) (err error) {
 	}
 	if j.clock.absolute {
 		j.in.HasOffset, j.in.GPSOffsetS = true, j.clock.offsetS+j.epochS
+		j.askDate()
 	}
 	j.settleLines()
 	return nil

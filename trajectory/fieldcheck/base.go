@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"sidelap/trajectory"
 	"sidelap/trajectory/rinex"
@@ -61,15 +62,14 @@ func (r *runner) gpsOffset() (float64, string, bool) {
 	return best, " (the path counts seconds of the week; the week is taken from the base log)", true
 }
 
-// recording returns the time of the path, else of the strips.
+// recording returns the time of the path and of the strips, which may outlast it.
 func (r *runner) recording() (a, b float64, ok bool) {
+	a, b = math.Inf(1), math.Inf(-1)
 	if r.motion != nil {
-		return r.motion.StartS, r.motion.EndS, true
-	}
-	if len(r.shots) == 0 {
+		a, b = r.motion.StartS, r.motion.EndS
+	} else if len(r.shots) == 0 {
 		return 0, 0, false
 	}
-	a, b = math.Inf(1), math.Inf(-1)
 	for _, s := range r.shots {
 		a, b = min(a, s.StartS), max(b, s.EndS)
 	}
@@ -82,7 +82,50 @@ func (r *runner) inAir() (a, b float64) {
 	if r.motion != nil && len(r.motion.Air) > 0 {
 		a, b = r.motion.Air[0].TakeOffS, r.motion.Air[len(r.motion.Air)-1].LandingS
 	}
+	for _, s := range r.shots {
+		a, b = min(a, s.StartS), max(b, s.EndS)
+	}
 	return a, b
+}
+
+// cutPathS is how long strips may go on without a path before it is taken for
+// a part of one: proposal.
+const cutPathS = 5.0
+
+// pathCut returns the seconds of strips before the path begins and after it
+// ends, zero where it is whole.
+func (r *runner) pathCut() (before, after float64) {
+	if r.motion == nil {
+		return 0, 0
+	}
+	for _, s := range r.shots {
+		before, after = max(before, r.motion.StartS-s.StartS), max(after, s.EndS-r.motion.EndS)
+	}
+	return before * step(before), after * step(after)
+}
+
+func step(s float64) float64 {
+	if s > cutPathS {
+		return 1
+	}
+	return 0
+}
+
+// wholePath is the question that comes before any flight where strips lie
+// outside the path; "" where none does.
+func (r *runner) wholePath() string {
+	before, after := r.pathCut()
+	var s []string
+	if before > 0 {
+		s = append(s, fmt.Sprintf("begins %s after the cloud", minutes(before)))
+	}
+	if after > 0 {
+		s = append(s, fmt.Sprintf("ends %s before the cloud", minutes(after)))
+	}
+	if s == nil {
+		return ""
+	}
+	return "is this the whole path file? It " + strings.Join(s, " and ")
 }
 
 func (r *runner) baseCovers(off float64, how string, ok bool) {
@@ -101,17 +144,24 @@ func (r *runner) baseCovers(off float64, how string, ok bool) {
 	for _, s := range r.shots {
 		if !covered(s.StartS, s.EndS) {
 			c.Strips = append(c.Strips, s.ID)
-			r.want(s.ID, s.StartS, s.EndS, r.noBaseData("no base data"), false)
+			why := "no base data"
+			if ask := r.otherLog(off); ask != "" {
+				why = firstAsk(ask, why)
+			}
+			r.want(s.ID, s.StartS, s.EndS, r.noBaseData(why), false)
 		}
 	}
 	c.Note = fmt.Sprintf("logging began %s and ended %s", signed(before, "before the recording began", "after the recording began"), signed(after, "after the recording ended", "before the recording ended"))
 	if r.baseDamaged() {
 		how += "; " + copyBase
 	}
+	if ask := r.otherLog(off); ask != "" && (len(c.Strips) > 0 || !covered(air0, air1)) {
+		c.Note = firstAsk(ask, c.Note)
+	}
 	switch {
 	case b1 < a+off || b0 > b+off:
 		c.Result = Refly
-		c.Note = fmt.Sprintf("the base log (%s) and the recording (%s) have no time in common%s", span(b0, b1), span(a+off, b+off), how)
+		c.Note = fmt.Sprintf("is this the log of this flight? It (%s) and the recording (%s) have no time in common%s", span(b0, b1), span(a+off, b+off), how)
 	case len(c.Strips) > 0:
 		c.Result = Refly
 		c.Note += "; without base data: " + names(c.Strips)
@@ -128,6 +178,33 @@ func (r *runner) baseCovers(off float64, how string, ok bool) {
 		c.Note += how
 	}
 	r.add(c)
+}
+
+// firstAsk puts a question, which may spare a flight, before what it explains.
+func firstAsk(ask, what string) string {
+	if strings.HasSuffix(ask, "?") {
+		return ask + " If not: " + what
+	}
+	return ask + "; else: " + what
+}
+
+// otherLog is the question that comes before any flight where a base log does
+// not reach over it; "" where it does.
+func (r *runner) otherLog(off float64) string {
+	b0, b1 := r.in.Base.Span()
+	a, b := r.inAir()
+	a, b = a+off, b+off
+	switch {
+	case b1 < a || b0 > b:
+		return "is this the log of this flight?"
+	case b0 > a && b1 < b:
+		return "is there another file of the base log, before or after this?"
+	case b0 > a:
+		return "is there an earlier file of the base log?"
+	case b1 < b:
+		return "is there a later file of the base log?"
+	}
+	return ""
 }
 
 // copyBase is the cheaper remedy where a log is damaged: what it lacks may be on the receiver.
@@ -152,8 +229,16 @@ func signed(s float64, pos, neg string) string {
 
 func span(a, b float64) string {
 	const f = "2006-01-02 15:04:05"
-	return trajectory.CalendarFromGPS(a).Format(f) + " to " + trajectory.CalendarFromGPS(b).Format(f)
+	return utc(a).Format(f) + " to " + utc(b).Format(f) + " UTC"
 }
+
+// utc turns GPS seconds into the time of the list and of the page.
+func utc(gpsS float64) time.Time {
+	return trajectory.CalendarFromGPS(gpsS - trajectory.LeapSeconds(trajectory.CalendarFromGPS(gpsS)))
+}
+
+// leastEpochs is how many epochs of a log tell its interval: proposal.
+const leastEpochs = 10
 
 func (r *runner) baseInterval() {
 	v := r.in.Base.IntervalS
@@ -161,8 +246,11 @@ func (r *runner) baseInterval() {
 		Basis: "knowledge base of a positioning kit and users' reports: 1 s; refly from " + fmt.Sprintf("%g s: ", r.lim.BaseStepReflyS) + proposal}
 	c.Note = fmt.Sprintf("an epoch every %g s", v)
 	switch {
-	case v == 0:
-		c.Value, c.Result, c.Note = nan, NotJudged, "one epoch only"
+	case v == 0 || len(r.in.Base.Epochs) < leastEpochs:
+		c.Value, c.Limit, c.Result = nan, nan, NotJudged
+		c.Note = fmt.Sprintf("too few epochs in the log for an interval: %d", len(r.in.Base.Epochs))
+		r.add(c)
+		return
 	case v <= r.lim.BaseStepS+1e-6:
 		c.Result = Go
 	case v < r.lim.BaseStepReflyS:
@@ -249,6 +337,13 @@ func (r *runner) baseFile(off float64, ok bool) {
 	if ok {
 		a, _, _ := r.recording()
 		b0, _ := b.Span()
+		if what := r.in.DateAssumed; what != "" {
+			of := "the base log is of " + trajectory.CalendarFromGPS(b0).Format("2 January 2006")
+			if r.in.Today != "" {
+				of += ", this computer's clock says " + r.in.Today
+			}
+			bad = append(bad, fmt.Sprintf("neither path nor cloud says which %s it is; %s: is it the log of this flight?", what, of))
+		}
 		if d := math.Abs(a+off-b0) / 86400; d > 1 {
 			bad = append(bad, fmt.Sprintf("its date is %s from the flight", counted(int(math.Round(d)), "day", "days")))
 		}
@@ -284,7 +379,7 @@ func (r *runner) baseline() {
 	}
 	c.Note = fmt.Sprintf("at most %.2f km, by %s", c.Value, from)
 	if c.Result == Refly {
-		c.Note += "; take a nearer station's data if there is one"
+		c.Note = "is this the log of this flight? The base stood " + fmt.Sprintf("up to %.0f km away, by %s", c.Value, from) + "; take a nearer station's data if there is one"
 	}
 	r.add(c)
 }
@@ -292,9 +387,14 @@ func (r *runner) baseline() {
 func (r *runner) baseSatellites(off float64, ok bool) {
 	c := Check{ID: "base_satellites", Title: "satellites of the base", Unit: "satellites", Limit: float64(r.lim.BaseSatsGo), Sense: AtLeast,
 		Basis: fmt.Sprintf("hard limit %d: Florida DOT mobile lidar guideline; go from %d: %s", r.lim.BaseSats, r.lim.BaseSatsGo, proposal)}
-	a, b := r.in.Base.Span()
-	where := "in the log"
-	if ok && len(r.shots) > 0 {
+	if !ok {
+		r.missing(c.ID, c.Title, false, "no path and no strips say when the flight was")
+		return
+	}
+	a, b := r.inAir()
+	a, b = a+off, b+off
+	where := "during the flight"
+	if len(r.shots) > 0 {
 		a, b, where = r.shots[0].StartS+off, r.shots[len(r.shots)-1].EndS+off, "during the strips"
 	}
 	s := r.in.Base.Sky(a, b)
@@ -310,7 +410,7 @@ func (r *runner) baseSatellites(off float64, ok bool) {
 	case s.MinSats < r.lim.BaseSats:
 		c.Result = Refly
 		for _, x := range r.shots {
-			if w := r.in.Base.Sky(x.StartS+off, x.EndS+off); ok && w.Epochs > 0 && w.MinSats < r.lim.BaseSats {
+			if w := r.in.Base.Sky(x.StartS+off, x.EndS+off); w.Epochs > 0 && w.MinSats < r.lim.BaseSats {
 				c.Strips = append(c.Strips, x.ID)
 				r.want(x.ID, x.StartS, x.EndS, fmt.Sprintf("the base saw %s", counted(w.MinSats, "satellite", "satellites")), false)
 			}

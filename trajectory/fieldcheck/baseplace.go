@@ -4,8 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-
-	"sidelap/trajectory"
 )
 
 // Proposals: an antenna height is measured to millimetres; the header holds what
@@ -82,7 +80,7 @@ func (r *runner) baseMoved(off float64, ok bool) {
 		for _, j := range jumps {
 			c.Value = max(c.Value, j.SizeM)
 		}
-		c.Note = fmt.Sprintf("the carrier phases of most satellites jump together at %s by the log's clock: was the tripod touched? look at its level and measure the height again", clock(jumps[0].GPSS))
+		c.Note = fmt.Sprintf("the carrier phases of most satellites jump together at %s: was the tripod touched? look at its level and measure the height again", clock(jumps[0].GPSS))
 		if n := len(jumps) - 1; n > 0 {
 			c.Note += fmt.Sprintf("; %s", counted(n, "more jump", "more jumps"))
 		}
@@ -95,4 +93,4 @@ func (r *runner) baseMoved(off float64, ok bool) {
 	r.add(c)
 }
 
-func clock(gpsS float64) string { return trajectory.CalendarFromGPS(gpsS).Format("15:04:05") }
+func clock(gpsS float64) string { return utc(gpsS).Format("15:04:05") + " UTC" }

@@ -36,6 +36,12 @@ func (r *runner) still(id, title string, ground bool, s float64) {
 	c := Check{ID: id, Title: title, Value: s, Unit: "s", Limit: r.lim.StillS, Sense: AtLeast, Required: true,
 		Basis: practice + fmt.Sprintf("; %s asks at least %.0f s", checklist, r.lim.StillMinS)}
 	c.Result = result(s >= r.lim.StillS, Caution)
+	before, after := r.pathCut()
+	if id == "still_before" && before > 0 || id == "still_after" && after > 0 {
+		c.Result, c.Value, c.Note = Caution, nan, r.wholePath()+": not seen"
+		r.add(c)
+		return
+	}
 	when := "the recording begins"
 	if id == "still_after" {
 		when = "the recording ends"
@@ -141,7 +147,10 @@ func (r *runner) alignment() {
 	r.addEights(eights, run, eightStrips)
 	c := Check{ID: "manoeuvre_after", Title: "manoeuvre after the last strip", Value: nan, Limit: nan, Result: result(len(afterStrips) == 0, Caution), Strips: afterStrips, Basis: checklist,
 		Note: after + " after the last strip"}
-	if c.Result != Go {
+	if _, cut := r.pathCut(); cut > 0 {
+		c.Result, c.Strips, c.Note = NotJudged, nil, r.wholePath()+": not seen"
+	}
+	if c.Result == Caution {
 		c.Note = "neither a figure-eight nor a fast straight run after " + names(afterStrips) + ": the solution backwards in time starts weak there"
 	}
 	r.add(c)

@@ -249,12 +249,19 @@ func (r *runner) pathGaps() {
 		if s.gapped > r.lim.PathGapS {
 			c.Result = Refly
 			c.Strips = append(c.Strips, s.ID)
-			r.want(s.ID, s.StartS, s.EndS, fmt.Sprintf("the path lacks %.1f s", s.gapped), false)
+			why := fmt.Sprintf("the path lacks %.1f s", s.gapped)
+			if ask := r.wholePath(); ask != "" && (s.StartS < r.motion.StartS || s.EndS > r.motion.EndS) {
+				why = firstAsk(ask, why)
+			}
+			r.want(s.ID, s.StartS, s.EndS, why, false)
 		}
 	}
 	c.Note = "without a gap"
 	if c.Value > 0 {
 		c.Note = fmt.Sprintf("up to %.1f s of a strip lie outside the path or in its gaps", c.Value)
+	}
+	if ask := r.wholePath(); ask != "" {
+		c.Note = firstAsk(ask, c.Note)
 	}
 	r.add(c)
 }

@@ -139,7 +139,14 @@ type Input struct {
 	GPSOffsetS float64                // GPS seconds since 1980 less the path's time
 	HasOffset  bool                   // false: the week is taken from the base log
 	Clock      func(s float64) string // a time as a reading of a clock, for names and notes; nil = seconds
-	Grid       trajectory.Projector
+
+	// DateAssumed asks for a look at the date: neither path nor cloud tells it, it
+	// is that of the base log. Empty: known. Else what lacks, "week" or "day".
+	DateAssumed string
+	// Today is the date of the computer's clock, for the words; "" = not known.
+	Today string
+
+	Grid trajectory.Projector
 
 	// ScanSpanRad is the scanner's field of view across the flight, for strips
 	// whose swath and span are not known; 0 = not known.

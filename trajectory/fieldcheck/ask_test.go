@@ -1,0 +1,60 @@
+package fieldcheck
+
+import (
+	"strings"
+	"testing"
+)
+
+// Known truth from hand-made flights: what may be a wrong or cut file is asked about before anybody flies.
+func TestAsksBeforeAFlight(t *testing.T) {
+	for name, c := range map[string]struct {
+		s     script
+		edit  func(in *Input)
+		check string
+		want  Result
+		says  string
+	}{
+		"path cut":                       {edit: cutPath, check: "path_gaps", want: Refly, says: "is this the whole path file?"},
+		"still after of a cut path":      {edit: cutPath, check: "still_after", want: Caution, says: "is this the whole path file?"},
+		"manoeuvre of a cut path":        {edit: cutPath, check: "manoeuvre_after", want: NotJudged, says: "is this the whole path file?"},
+		"base that ends with a cut path": {s: script{baseEnd: 240}, edit: cutPath, check: "base_covers", want: Refly, says: "is there a later file of the base log?"},
+		"base ends early":                {s: script{baseEnd: 240}, check: "base_covers", want: Refly, says: "is there a later file of the base log?"},
+		"base begins late":               {s: script{baseStart: 190}, check: "base_covers", want: Refly, says: "is there an earlier file of the base log?"},
+		"base of another day": {edit: func(in *Input) { in.HasOffset, in.GPSOffsetS = true, week+3*86400 }, check: "base_covers", want: Refly,
+			says: "is this the log of this flight?"},
+		"base far away": {edit: func(in *Input) {
+			for i := range in.Path.EM {
+				in.Path.EM[i] += 30_000
+			}
+		}, check: "baseline", want: Refly, says: "is this the log of this flight?"},
+		"week of the base log":        {edit: func(in *Input) { in.DateAssumed, in.Today = "week", "2 June 2024" }, check: "base_file", want: Caution, says: "neither path nor cloud says which week"},
+		"satellites without a flight": {edit: func(in *Input) { in.Path, in.Strips, in.Coverage = nil, nil, nil }, check: "base_satellites", want: NotJudged, says: "when the flight was"},
+		"three epochs":                {s: script{baseStep: 700}, check: "base_interval", want: NotJudged, says: "too few epochs"},
+	} {
+		in := fly(t, c.s, 3)
+		if c.edit != nil {
+			c.edit(&in)
+		}
+		r := mustRun(t, in)
+		k := r.Check(c.check)
+		if k.Result != c.want || !strings.Contains(k.Note, c.says) {
+			t.Errorf("%s: %s is %s: %s", name, c.check, k.Result, k.Note)
+		}
+		for _, it := range r.Refly {
+			if c.want == Refly && c.check != "baseline" && !strings.Contains(strings.Join(it.Reasons, "; "), "?") {
+				t.Errorf("%s: strip %s is to be flown without the question: %v", name, it.Strip, it.Reasons)
+			}
+		}
+	}
+}
+
+// cutPath ends the path before the last two strips.
+func cutPath(in *Input) {
+	p, end := in.Path, in.Strips[len(in.Strips)-2].StartS-20
+	n := 0
+	for n < len(p.TimeS) && p.TimeS[n] < end {
+		n++
+	}
+	p.TimeS, p.EM, p.NM, p.HM = p.TimeS[:n], p.EM[:n], p.NM[:n], p.HM[:n]
+	p.RollRad, p.PitchRad, p.HeadingRad = p.RollRad[:n], p.PitchRad[:n], p.HeadingRad[:n]
+}
