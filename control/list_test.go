@@ -116,7 +116,7 @@ func TestListEllipsoidal(t *testing.T) {
 
 func TestListHintsAtFeet(t *testing.T) {
 	_, err := ParseList("l", []byte("1,1680918.9,14764803.4,405\n2,1681000.1,14764900.2,406"), ListOptions{Extent: siteBox})
-	if err == nil || !strings.Contains(err.Error(), "read in feet they would, in the order PENZ") {
+	if err == nil || !strings.Contains(err.Error(), "read in feet they would, in the order PENZ: give --columns PENZ with --list-unit ift") {
 		t.Errorf("no hint at feet: %v", err)
 	}
 }

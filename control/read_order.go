@@ -150,15 +150,15 @@ func (r *reader) unitHint(candidates []*layout) string {
 	keep := r.unitM
 	defer func() { r.unitM = keep }()
 	for _, u := range []struct {
-		m    float64
-		name string
-	}{{0.3048, "feet"}, {1, "metres"}} {
+		m          float64
+		name, flag string
+	}{{0.3048, "feet", "ift (international foot) or usft (US survey foot)"}, {1, "metres", "m"}} {
 		if r.unitM = u.m; math.Abs(u.m/keep-1) < 1e-4 {
 			continue
 		}
 		for _, c := range candidates {
 			if r.insideShare(c) >= 0.5 {
-				return fmt.Sprintf("; read in %s they would, in the order %s", u.name, r.letters(c))
+				return fmt.Sprintf("; read in %s they would, in the order %s: give --columns %s with --list-unit %s", u.name, r.letters(c), r.letters(c), u.flag)
 			}
 		}
 	}

@@ -153,12 +153,19 @@ func (r *run) digits() {
 	if len(ids) == 0 || len(ids) > max(1, s.n()/5) {
 		return
 	}
-	r.add(Finding{ID: "B14", Title: "digits", Severity: Serious,
+	severity := Serious
+	if luck > mostLuckPct {
+		severity = Notice
+	}
+	r.add(Finding{ID: "B14", Title: "digits", Severity: severity,
 		Text:      fmt.Sprintf("single outliers as digits would leave them: %s", strings.Join(why, "; ")),
 		Observed:  "single points, others fine",
 		Predicted: "9 k 10^j for two digits transposed, k 10^j for one wrong digit", ChancePct: luck, Points: ids,
 		DecideBy: "the observation in the collector's raw file"}, p)
 }
+
+// mostLuckPct is the chance of a match by luck above which digits are a hint, no warning: our proposal.
+const mostLuckPct = 20
 
 // placeM is what an error of 5 cm in plan adds on the slope of the place: our proposal.
 func placeM(p *control.PointResult) float64 {
@@ -177,7 +184,7 @@ func digitError(dev, sr, zM, placeM float64) (value float64, text string, chance
 	a, tol := math.Abs(dev), 2*sr+placeM
 	for j := 3; j >= -2; j-- {
 		unit := math.Pow10(j)
-		if sr >= 0.45*unit {
+		if sr >= 2*unit { // the digits as written leave one value for a pair, so that the spread may exceed the unit
 			break
 		}
 		k := math.Round(a / (9 * unit))
@@ -192,7 +199,7 @@ func digitError(dev, sr, zM, placeM float64) (value float64, text string, chance
 		}
 		k := math.Round(a / unit)
 		if k >= 1 && k <= 9 && math.Abs(a-k*unit) <= 2*sr {
-			return math.Copysign(k*unit, dev), fmt.Sprintf("one wrong digit? (%g m)", k*unit), min(100, 100*4*sr/unit)
+			return math.Copysign(k*unit, dev), fmt.Sprintf("one wrong digit? (%.3g m)", k*unit), min(100, 100*4*sr/unit)
 		}
 	}
 	return 0, "", 0

@@ -158,7 +158,7 @@ func (j *job) checkFindings(cmp *control.Comparison) {
 		case "without_outliers":
 			add(report.Finding{ID: "check-outliers", Severity: report.SeverityNote,
 				Text:     fmt.Sprintf("Check points far from the others, to be explained: %s. They count in the figures.", named(cmp, s.LeftOut, func(p *control.PointResult) string { return fmt.Sprintf("%+.3f m", p.DzM) })),
-				Evidence: report.Text(fmt.Sprintf("%s; %d good points have one beyond three sigma by chance in %.0f %% of surveys", besides(c.NVA, s), c.NVA.N, report.Get(c.NVA.OutlierChancePct))),
+				Evidence: report.Text(besides(c.NVA, s) + chanceOf(cmp, s, c.NVA)),
 				DecideBy: "the field notes of these points, and the returns around them", Places: placesOf(cmp, s.LeftOut)})
 		}
 	}
@@ -167,6 +167,16 @@ func (j *job) checkFindings(cmp *control.Comparison) {
 			Evidence: report.Text(fmt.Sprintf("quadrants south-west %d, south-east %d, north-west %d, north-east %d of %d points, 20 %% each asked; %.0f %% lie nearer to a neighbour than a tenth of the diagonal (%s)", d.SouthWest, d.SouthEast, d.NorthWest, d.NorthEast, c.NUsed, report.Get(d.ClosePct), d.Source)),
 			DecideBy: "check points in the quarters that have few"})
 	}
+}
+
+// chanceOf says how often good points look like the outliers, where they are near enough for that to matter.
+func chanceOf(cmp *control.Comparison, s *report.Subset, all *report.Accuracy) string {
+	for _, p := range group(cmp, false) {
+		if slices.Contains(s.LeftOut, p.ID) && (s.StdM == nil || s.MeanM == nil || math.Abs(p.DzM-*s.MeanM) > 5**s.StdM) {
+			return ""
+		}
+	}
+	return fmt.Sprintf("; %d good points have one beyond three sigma by chance in %.0f %% of surveys", all.N, report.Get(all.OutlierChancePct))
 }
 
 // besides sets the RMSE of a subset beside that of all.
