@@ -84,6 +84,7 @@ func (s *fieldFlags) add(c *cobra.Command) {
 	f.Float64Var(&s.o.FieldOfViewDeg, "field-of-view", 0, "full angle of the scanner across the flight in degrees: judges sidelap without a cloud")
 	f.StringVar(&s.storage, "storage-free", "", "free storage of the recorder, such as 12G")
 	f.Float64Var(&s.o.PlannedMinutes, "planned-minutes", 0, "minutes of recording still to come")
+	f.Float64Var(&s.o.StorageRateMBs, "storage-rate", 0, "megabytes a second that the recorder writes (default: as the files of an uncompressed, whole cloud tell)")
 	f.StringArrayVar(&s.o.Limits, "limit", nil, "judge by another number, NAME=VALUE such as bank-strip-deg=8; repeat for several; a wrong name lists all")
 	f.IntVar(&s.o.EPSG, "crs", 0, "EPSG code of the grid, if the cloud does not state it (default: the UTM zone of the path)")
 	f.StringVar(&s.hUnit, "horizontal-unit", "", "unit of X and Y if the files do not say: m, ift, usft, or metres in one unit")

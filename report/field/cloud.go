@@ -1,8 +1,12 @@
 package field
 
 import (
+	"errors"
 	"fmt"
+	"io"
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"sync/atomic"
 
@@ -43,6 +47,9 @@ func openCloud(o *Options) (*cloud, error) {
 	}
 	c := &cloud{crs: crs.Unknown(), unitM: 1, vertM: 1}
 	for _, p := range paths {
+		if noCloud(p) {
+			return nil, &assess.InputError{Path: p, Err: errors.New("neither named .las or .laz nor a file that begins as one"), Remedy: "a path is named with --trajectory, a base log with --base, a plan with --plan"}
+		}
 		s := &source{path: p}
 		c.files = append(c.files, s)
 		f, err := las.OpenWith(p, las.OpenOptions{Salvage: true})
@@ -62,6 +69,22 @@ func openCloud(o *Options) (*cloud, error) {
 	}
 	c.extent = c.headerExtent()
 	return c, nil
+}
+
+// noCloud reports whether a file is none of a cloud, not even a damaged one: by its name and its first bytes.
+func noCloud(path string) bool {
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".las", ".laz":
+		return false
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	var head [4]byte
+	n, err := io.ReadFull(f, head[:])
+	return err == nil && n == len(head) && string(head[:]) != "LASF"
 }
 
 // withoutPath returns an error's text without the path at its front: a row of a table has it already.

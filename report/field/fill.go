@@ -1,6 +1,7 @@
 package field
 
 import (
+	"fmt"
 	"math"
 	"path/filepath"
 	"slices"
@@ -21,7 +22,10 @@ func (j *job) fill() {
 		in.BaseMark = &[2]float64{j.mark.EM, j.mark.NM}
 	}
 	if j.o.StorageFreeBytes > 0 || j.o.PlannedMinutes > 0 {
-		in.Storage = &fieldcheck.Storage{FreeBytes: j.o.StorageFreeBytes, PlannedS: 60 * j.o.PlannedMinutes}
+		in.Storage = &fieldcheck.Storage{FreeBytes: j.o.StorageFreeBytes, PlannedS: 60 * j.o.PlannedMinutes, BytesPerS: 1e6 * j.o.StorageRateMBs}
+		if j.o.StorageRateMBs > 0 {
+			in.Storage.RateFrom = "as named"
+		}
 	}
 	if j.cloud == nil {
 		return
@@ -63,9 +67,36 @@ func (j *job) fillFiles() {
 	for _, s := range j.in.Strips {
 		seconds += s.EndS - s.StartS
 	}
-	if j.in.Storage != nil && seconds > 0 {
-		// Planned minutes are of recording: the rate is that of the strips.
-		j.in.Storage.BytesPerS, j.in.Storage.RecordedBytes = bytes/seconds, bytes
+	if j.in.Storage != nil && seconds > 0 && j.o.StorageRateMBs == 0 {
+		j.rate(bytes, seconds)
+		if s := j.in.Storage; s.WhyNoRate != "" {
+			j.notes = append(j.notes, "free storage is not judged: "+s.WhyNoRate)
+		} else {
+			j.notes = append(j.notes, fmt.Sprintf("free storage: the rate of the recorder, %.3g MB/s, is %s", s.BytesPerS/1e6, s.RateFrom))
+		}
+	}
+}
+
+// leastRate is the fewest bytes a second that files of a whole cloud are thought to have: 4000 points of 25
+// bytes. Proposal.
+const leastRate = 1e5
+
+// rate takes the rate of the recorder from the files, unless they are no measure of it. Planned minutes are of
+// recording: the rate is that of the strips.
+func (j *job) rate(bytes, seconds float64) {
+	s := j.in.Storage
+	packed := slices.ContainsFunc(j.cloud.files, func(x *source) bool { return x.f != nil && x.f.Header().Compressed })
+	const remedy = ": name what the recorder writes with --storage-rate"
+	switch got := j.cloud.got; {
+	case packed:
+		s.WhyNoRate = "the cloud is compressed, a recorder's files are larger" + remedy
+	case got != nil && got.pulses.thinned():
+		s.WhyNoRate = "most returns lack the others of their pulse, the cloud was thinned" + remedy
+	case bytes/seconds < leastRate:
+		s.WhyNoRate = fmt.Sprintf("the files hold %.0f kB a second of the strips, too little for a whole cloud", bytes/seconds/1000) + remedy
+	default:
+		s.BytesPerS, s.RecordedBytes = bytes/seconds, bytes
+		s.RateFrom = "the size of the cloud's files over the time of its strips (other data of the recorder are not in it: --storage-rate)"
 	}
 }
 

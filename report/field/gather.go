@@ -21,6 +21,7 @@ type gathered struct {
 	strips *overlap.Accumulator
 	bins   *timeBins
 	water  *waterCells
+	pulses pulses
 	sample *trajectory.Sampler // nil without a path
 	spots  *control.Collector  // check points and the place of take-off; nil without any
 	times  []las.TimeRange
@@ -167,6 +168,7 @@ func (g *gathered) add(ch *las.Chunk, file int) {
 	g.strips.Add(ch, file)
 	g.bins.Add(ch, file)
 	g.water.Add(ch)
+	g.pulses.add(ch)
 	if len(ch.GPSTime) >= ch.N {
 		g.times[file].Add(ch.GPSTime)
 	}
@@ -184,6 +186,7 @@ func (g *gathered) merge(o *gathered) error {
 	}
 	g.bins.merge(o.bins)
 	g.water.merge(o.water)
+	g.pulses.merge(&o.pulses)
 	for i := range g.times {
 		g.times[i].Merge(o.times[i])
 	}

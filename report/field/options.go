@@ -40,6 +40,7 @@ type Options struct {
 	FieldOfViewDeg   float64 // of the scanner across the flight: sidelap can then be judged without a cloud
 	StorageFreeBytes float64 // on the recorder
 	PlannedMinutes   float64 // of recording still to come
+	StorageRateMBs   float64 // megabytes a second that the recorder writes; 0 = as the files of the cloud tell
 
 	Limits []string // NAME=VALUE, to judge by other numbers than fieldcheck.DefaultLimits
 
@@ -87,11 +88,21 @@ func (o *Options) Validate() error {
 	}{
 		{"speed", "m/s", o.SpeedMPS, 0.5, 100}, {"height", "m", o.HeightM, 2, 5000}, {"sidelap", "%", o.SidelapPct, 1, 95}, {"antenna-height", "m", o.AntennaHeightM, 0.01, 20}, {"density", "/m²", o.DensityPerM2, 0.01, 1e5},
 		{"still", "s", o.StillS, 1, 3600}, {"field-of-view", "degrees", o.FieldOfViewDeg, 1, 160}, {"storage-free", "bytes", o.StorageFreeBytes, 1, 1e18},
-		{"planned-minutes", "min", o.PlannedMinutes, 0.1, 6000},
+		{"planned-minutes", "min", o.PlannedMinutes, 0.1, 6000}, {"storage-rate", "MB/s", o.StorageRateMBs, 0.001, 1e5},
 	} {
 		if c.v != 0 && !(c.v >= c.low && c.v <= c.high) {
 			return &assess.SettingsError{Flag: c.flag, Err: fmt.Errorf("%g %s is outside %g to %g %s", c.v, c.unit, c.low, c.high, c.unit)}
 		}
+	}
+	switch {
+	case o.StorageFreeBytes > 0 && o.PlannedMinutes == 0:
+		return &assess.SettingsError{Flag: "storage-free", Err: errors.New("it needs the recording still to come"), Remedy: "name it with --planned-minutes"}
+	case o.StorageFreeBytes == 0 && (o.PlannedMinutes > 0 || o.StorageRateMBs > 0):
+		flag := "planned-minutes"
+		if o.PlannedMinutes == 0 {
+			flag = "storage-rate"
+		}
+		return &assess.SettingsError{Flag: flag, Err: errors.New("it needs the free storage of the recorder"), Remedy: "name it with --storage-free"}
 	}
 	return nil
 }

@@ -29,7 +29,7 @@ func TestAsksBeforeAFlight(t *testing.T) {
 		}, check: "baseline", want: Refly, says: "is this the log of this flight?"},
 		"week of the base log":        {edit: func(in *Input) { in.DateAssumed, in.Today = "week", "2 June 2024" }, check: "base_file", want: Caution, says: "neither path nor cloud says which week"},
 		"satellites without a flight": {edit: func(in *Input) { in.Path, in.Strips, in.Coverage = nil, nil, nil }, check: "base_satellites", want: NotJudged, says: "when the flight was"},
-		"three epochs":                {s: script{baseStep: 700}, check: "base_interval", want: NotJudged, says: "too few epochs"},
+		"three epochs":                {edit: func(in *Input) { in.Base.Epochs, in.Base.IntervalS = in.Base.Epochs[:3], 35070 }, check: "base_interval", want: NotJudged, says: "too few epochs"},
 	} {
 		in := fly(t, c.s, 3)
 		if c.edit != nil {

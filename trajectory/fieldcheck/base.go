@@ -237,16 +237,16 @@ func utc(gpsS float64) time.Time {
 	return trajectory.CalendarFromGPS(gpsS - trajectory.LeapSeconds(trajectory.CalendarFromGPS(gpsS)))
 }
 
-// leastEpochs is how many epochs of a log tell its interval: proposal.
+// leastEpochs is how many epochs of a log tell its interval without a header that says the same: proposal.
 const leastEpochs = 10
 
 func (r *runner) baseInterval() {
-	v := r.in.Base.IntervalS
+	v, claimed := r.in.Base.IntervalS, r.in.Base.Header().ClaimedStepS
 	c := Check{ID: "base_interval", Title: "base interval", Value: v, Unit: "s", Limit: r.lim.BaseStepS, Sense: AtMost, Required: !r.in.NoBase,
 		Basis: "knowledge base of a positioning kit and users' reports: 1 s; refly from " + fmt.Sprintf("%g s: ", r.lim.BaseStepReflyS) + proposal}
 	c.Note = fmt.Sprintf("an epoch every %g s", v)
 	switch {
-	case v == 0 || len(r.in.Base.Epochs) < leastEpochs:
+	case v == 0 || len(r.in.Base.Epochs) < leastEpochs && math.Abs(claimed-v) > 0.01*v:
 		c.Value, c.Limit, c.Result = nan, nan, NotJudged
 		c.Note = fmt.Sprintf("too few epochs in the log for an interval: %d", len(r.in.Base.Epochs))
 		r.add(c)
@@ -263,8 +263,8 @@ func (r *runner) baseInterval() {
 			r.want(s.ID, s.StartS, s.EndS, fmt.Sprintf("the base logged every %g s", v), false)
 		}
 	}
-	if h := r.in.Base.Header().ClaimedStepS; h > 0 && v > 0 && math.Abs(h-v) > 0.01*v {
-		c.Note += fmt.Sprintf(" (the header claims %g s)", h)
+	if claimed > 0 && v > 0 && math.Abs(claimed-v) > 0.01*v {
+		c.Note += fmt.Sprintf(" (the header claims %g s)", claimed)
 	}
 	r.add(c)
 }

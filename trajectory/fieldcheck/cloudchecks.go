@@ -109,17 +109,32 @@ func (r *runner) files() {
 func (r *runner) storage() {
 	c := Check{ID: "storage", Title: "free storage over need", Unit: "x", Limit: r.lim.StorageFactor, Sense: AtLeast, Basis: checklist + "; factor: " + proposal}
 	s := r.in.Storage
+	if s != nil && s.WhyNoRate != "" {
+		r.missing(c.ID, c.Title, false, "%s", s.WhyNoRate)
+		return
+	}
 	if s == nil || s.FreeBytes <= 0 || s.PlannedS <= 0 || s.BytesPerS <= 0 {
 		r.missing(c.ID, c.Title, false, "it needs the free storage, the rate of the files and the planned minutes")
 		return
 	}
 	c.Value = s.FreeBytes / (s.BytesPerS * s.PlannedS)
 	c.Result = result(c.Value >= r.lim.StorageFactor, Caution)
-	c.Note = fmt.Sprintf("%.1f GB free, %.1f GB needed for %s at %.1f MB/s", s.FreeBytes/1e9, s.BytesPerS*s.PlannedS/1e9, minutes(s.PlannedS), s.BytesPerS/1e6)
+	c.Note = fmt.Sprintf("%.1f GB free, %.2f GB needed for %s at %.*f MB/s", s.FreeBytes/1e9, s.BytesPerS*s.PlannedS/1e9, minutes(s.PlannedS), digits(s.BytesPerS/1e6), s.BytesPerS/1e6)
+	if s.RateFrom != "" { // who reads the sum must know what it rests on
+		c.Note += ", " + s.RateFrom
+	}
 	if c.Value < 1 {
 		c.Note += ": the recording will not fit"
 	}
 	r.add(c)
+}
+
+// digits is how many decimals show two figures of a rate below one, else one.
+func digits(v float64) int {
+	if !(v > 0) || v >= 1 {
+		return 1
+	}
+	return min(6, int(math.Ceil(-math.Log10(v)))+1)
 }
 
 func (r *runner) points() {

@@ -104,7 +104,9 @@ type FileState struct {
 // Storage is the card of the recorder.
 type Storage struct {
 	FreeBytes     float64
-	BytesPerS     float64 // from the files; 0 = not known
+	BytesPerS     float64 // 0 = not known
+	RateFrom      string  // where the rate comes from, for the note
+	WhyNoRate     string  // why the files do not tell it; the check is then not judged
 	PlannedS      float64 // planned recording
 	RecordedBytes float64
 }
