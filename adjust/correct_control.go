@@ -59,7 +59,14 @@ func (e *estimation) fitControl(x []float64) {
 	case math.Abs(mean) < controlZ*se:
 		fit.Notes = append(fit.Notes, fmt.Sprintf("The cloud lies %+.3f m over %d control points, which is within three standard errors of %.3f m: not shifted.", mean, len(diffs), se))
 	case math.Abs(mean) < 0.002:
+	case e.doubtful(mean, se) != "" && !e.o.ApplyBeyond:
+		e.refuse(DatumHeight, -1, e.doubtful(mean, se)+" --apply-beyond-accuracy applies it all the same")
+		fit.ControlAfter = fit.ControlRMSM
+		return
 	default:
+		if why := e.doubtful(mean, se); why != "" {
+			e.note("Height datum: %s It is applied as asked for.", why)
+		}
 		d.UpM = mean
 		fit.Fitted = append(fit.Fitted, Fitted{Kind: DatumHeight, Strip: -1, Value: mean, Sigma: se, EffectM: math.Abs(mean), Reliable: true,
 			Detail: fmt.Sprintf("%d control points", len(diffs))})
@@ -72,6 +79,21 @@ func (e *estimation) fitControl(x []float64) {
 		fit.Correction.Datum = d
 	}
 	fit.ControlAfter = rmsOf(diffs, fit.Correction.Datum)
+}
+
+// doubtful says why a shift to control is rather an error of the list than of the cloud; "" when nothing speaks against it. Check points, which are
+// never fitted to, can only hold a shift back: when their mean grows by more than three standard errors of both and a centimetre.
+func (e *estimation) doubtful(mean, se float64) string {
+	const causes = "a geoid separation left out or used twice, an antenna or pole height, or one foot for the other in the list or the cloud can be the cause: look for it first."
+	worse := math.Abs(e.o.CheckMeanM-mean) - math.Abs(e.o.CheckMeanM)
+	switch {
+	case math.Abs(mean) > e.o.MaxShiftM:
+		return fmt.Sprintf("the cloud lies %+.3f m over %d control points, and a shift of more than %.2f m is rather an error of the list than of the flight: %s", mean, e.fit.ControlUsed, e.o.MaxShiftM, causes)
+	case e.o.CheckSEM > 0 && worse > math.Max(0.01, controlZ*math.Hypot(e.o.CheckSEM, se)):
+		return fmt.Sprintf("the cloud lies %+.3f m over %d control points, but %+.3f m over the check points, which the shift would bring to %+.3f m: the two lists contradict each other; %s", mean, e.fit.ControlUsed,
+			e.o.CheckMeanM, e.o.CheckMeanM-mean, causes)
+	}
+	return ""
 }
 
 // overControl is the height of the strips' planes over a control point with the fitted errors taken off.

@@ -92,7 +92,7 @@ func (e *estimation) finish(m groupSet) {
 	fit.BeforeRMSM = math.Sqrt(p.yy / p.w)
 	fit.HoldoutRMSM = math.Sqrt(math.Max(final.squares, 0) / p.w)
 	fit.FloorRMSM = p.floor()
-	fit.OverlapRMSM = p.leaveOverlapsOut(cols)
+	fit.OverlapBefore, fit.OverlapRMSM = p.leaveOverlapsOut(cols)
 	fit.Improved = len(cols) > 0 && final.ok && clearness(p.blockSquares(none), p.blockSquares(final)) >= e.o.MinZ
 	if len(cols) > 0 && !fit.Improved {
 		for _, g := range m {
@@ -144,9 +144,9 @@ func (p *fitProblem) residualRMS(x []float64) float64 {
 	return math.Sqrt(ss / w)
 }
 
-// leaveOverlapsOut fits without one pair of strips after the other and returns what is left in it: does a correction from
+// leaveOverlapsOut fits without one pair of strips after the other and returns what was in it before and what is left: does a correction from
 // the pairs 1-2 and 2-3 improve 1-3? Strips that only one pair holds are no test of it, and are passed over.
-func (p *fitProblem) leaveOverlapsOut(cols []int) float64 {
+func (p *fitProblem) leaveOverlapsOut(cols []int) (before, after float64) {
 	pairsOf := map[int32]map[int32]bool{}
 	weight := map[int32]int{}
 	var order []int32
@@ -163,13 +163,13 @@ func (p *fitProblem) leaveOverlapsOut(cols []int) float64 {
 		}
 	}
 	if len(order) < 3 || len(order) > 60 || len(cols) > 200 {
-		return math.NaN()
+		return math.NaN(), math.NaN()
 	}
 	kept := make([]float64, len(p.rows))
 	for i := range p.rows {
 		kept[i] = p.rows[i].weight
 	}
-	ss, w := 0.0, 0.0
+	was, ss, w := 0.0, 0.0, 0.0
 	for _, pair := range order {
 		held := true
 		for i := range p.rows {
@@ -186,6 +186,7 @@ func (p *fitProblem) leaveOverlapsOut(cols []int) float64 {
 					if r := &p.rows[i]; r.pair == pair {
 						d := r.y - p.predict(r, x)
 						ss += kept[i] * d * d
+						was += kept[i] * r.y * r.y
 						w += kept[i]
 					}
 				}
@@ -197,9 +198,9 @@ func (p *fitProblem) leaveOverlapsOut(cols []int) float64 {
 	}
 	p.accumulate()
 	if w == 0 {
-		return math.NaN()
+		return math.NaN(), math.NaN()
 	}
-	return math.Sqrt(ss / w)
+	return math.Sqrt(was / w), math.Sqrt(ss / w)
 }
 
 // writeCorrection puts parameters into the correction.

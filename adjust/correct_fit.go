@@ -23,12 +23,15 @@ type CorrectOptions struct {
 	MaxSlopeRad     float64        // steeper cells are left out; default 50 deg
 	RelevantM       float64        // what moves no point of its strip by this much is left alone; default 0.004
 	MinZ            float64        // standard errors by which held-out ground must improve; default 3
+	MaxShiftM       float64        // larger shifts to control are held back unless ApplyBeyond; default 0.5
+	CheckMeanM      float64        // mean of cloud minus check points that are not fitted to, as the cloud is
+	CheckSEM        float64        // its standard error; 0: no check points
 }
 
 // DefaultCorrectOptions returns the defaults named in CorrectOptions. MinSegmentS and MinSegmentCells are common practice (georeferencing
 // reference, section 6), the others our proposals.
 func DefaultCorrectOptions() CorrectOptions {
-	return CorrectOptions{Splines: true, MinSegmentS: 5, MinSegmentCells: 30, MaxCells: 60_000, MaxSlopeRad: 50 * math.Pi / 180, RelevantM: 0.004, MinZ: 3}
+	return CorrectOptions{Splines: true, MinSegmentS: 5, MinSegmentCells: 30, MaxCells: 60_000, MaxSlopeRad: 50 * math.Pi / 180, RelevantM: 0.004, MinZ: 3, MaxShiftM: 0.5}
 }
 
 // Fitted is one estimated parameter, "used minus true", in the inner unit of its kind.
@@ -58,17 +61,18 @@ type CorrectionFit struct {
 	Refused    []Refused
 	Notes      []string
 
-	Cells        int
-	Blocks       int
-	BeforeRMSM   float64 // of separations as they are, robustly weighted
-	TrainRMSM    float64 // of what the fit leaves in its own cells
-	HoldoutRMSM  float64 // in cells that it was not fitted to
-	FloorRMSM    float64 // what the planes' own noise alone would leave
-	OverlapRMSM  float64 // in overlaps of two strips none of whose cells took part; NaN with less than three pairs
-	Improved     bool    // held-out ground agrees better by more than MinZ standard errors
-	ControlUsed  int
-	ControlRMSM  float64 // cloud minus control after the strips were fitted, before the shift; NaN without control
-	ControlAfter float64 // and after it
+	Cells         int
+	Blocks        int
+	BeforeRMSM    float64 // of separations as they are, robustly weighted
+	TrainRMSM     float64 // of what the fit leaves in its own cells
+	HoldoutRMSM   float64 // in cells that it was not fitted to
+	FloorRMSM     float64 // what the planes' own noise alone would leave
+	OverlapRMSM   float64 // in overlaps of two strips none of whose cells took part; NaN with less than three pairs
+	OverlapBefore float64 // in the same overlaps before
+	Improved      bool    // held-out ground agrees better by more than MinZ standard errors
+	ControlUsed   int
+	ControlRMSM   float64 // cloud minus control after the strips were fitted, before the shift; NaN without control
+	ControlAfter  float64 // and after it
 }
 
 // EstimateCorrection estimates what the diagnosis says is worth estimating, and, where strips still disagree after that, errors of
@@ -76,7 +80,7 @@ type CorrectionFit struct {
 //
 // path may be nil. Nothing that follows is fitted to check points.
 func EstimateCorrection(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, d *Diagnosis, o CorrectOptions) *CorrectionFit {
-	fit := &CorrectionFit{OverlapRMSM: math.NaN(), ControlRMSM: math.NaN(), ControlAfter: math.NaN()}
+	fit := &CorrectionFit{OverlapRMSM: math.NaN(), OverlapBefore: math.NaN(), ControlRMSM: math.NaN(), ControlAfter: math.NaN()}
 	fit.Correction = &Correction{Version: CorrectionVersion, Knowledge: d.Knowledge, UsesPath: path != nil, LeverM: o.LeverM, Strips: NewStripCorrections(s)}
 	if path != nil {
 		for i := range fit.Correction.Strips {

@@ -70,7 +70,7 @@ OUT the assessment of the corrected cloud, OUT/before that of the cloud as it ca
 	f.BoolVar(&o.DryRun, "dry-run", false, "estimate and report; write no cloud")
 	f.BoolVar(&o.NoSplines, "no-splines", false, "no drifts but straight lines in time")
 	f.BoolVar(&o.ApplyConfounded, "apply-confounded", false, "apply also what these data cannot tell from a rival that moves points elsewhere")
-	f.BoolVar(&o.ApplyBeyond, "apply-beyond-accuracy", false, "apply also what is larger than the path file states of its own accuracy")
+	f.BoolVar(&o.ApplyBeyond, "apply-beyond-accuracy", false, "apply also what is larger than the path file states of its own accuracy, and a shift to control that is held back")
 	f.StringVar(&again, "apply", "", "correction.json of an earlier run: apply it to other copies of the same flight, estimate nothing")
 	f.StringVar(&undo, "undo", "", "corrected file or folder to undo; the argument names the file or folder to write")
 	return c

@@ -35,7 +35,7 @@ func (r *run) record(outcome Outcome, before, after *report.Record) *report.Corr
 	if f.Judged {
 		c.Holdout = &report.Holdout{Cells: int64(f.Cells), BeforeRMSM: report.F(f.BeforeRMSM), AfterRMSM: report.F(f.HoldoutRMSM), NoiseFloorM: report.F(f.FloorRMSM)}
 		if !math.IsNaN(f.OverlapRMSM) {
-			c.Notes = append(c.Notes, fmt.Sprintf("In overlaps none of whose cells took part in the fit %.4f m are left (before: %.4f m).", f.OverlapRMSM, f.BeforeRMSM))
+			c.Notes = append(c.Notes, fmt.Sprintf("In overlaps none of whose cells took part in the fit %.4f m are left (before: %.4f m).", f.OverlapRMSM, f.OverlapBefore))
 		}
 	}
 	if !math.IsNaN(f.ControlRMSM) {
@@ -109,6 +109,9 @@ func (r *run) statement(outcome Outcome, after *report.Record) string {
 	for _, p := range f.Fitted {
 		if n := p.Kind.Plain(); !seen[n] {
 			seen[n] = true
+			if p.Kind == adjust.DatumHeight {
+				n += fmt.Sprintf(" (the whole cloud %+.3f m)", -p.Value)
+			}
 			what = append(what, n)
 		}
 	}
@@ -120,6 +123,11 @@ func (r *run) statement(outcome Outcome, after *report.Record) string {
 		verb = "Estimated, not applied: "
 	}
 	s := verb + strings.Join(what, ", ") + "."
+	for _, x := range f.Refused {
+		if x.Kind == adjust.DatumHeight {
+			s += " The height of the block was left as it came: the notes say what speaks against a shift to the control points."
+		}
+	}
 	if f.Judged {
 		s += fmt.Sprintf(" On ground that the fit did not see the strips differ by %.4f m rms instead of %.4f m; the noise of the surfaces is %.4f m.", f.HoldoutRMSM, f.BeforeRMSM, f.FloorRMSM)
 	}

@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"sidelap/adjust"
@@ -106,6 +107,7 @@ func (r *run) estimate(ctx context.Context) error {
 	// the moved cloud: what the diagnosis named stays admitted, the rest must be asked for by the ground again
 	rest := adjust.Diagnose(survey, pairs, r.p.Path, r.p.Knowledge, adjust.DefaultOptions())
 	o.ApplyConfounded = o.ApplyConfounded || len(r.fit.Fitted) > 0
+	o.CheckMeanM -= r.fit.Correction.Datum.UpM
 	second := adjust.EstimateCorrection(survey, pairs, r.p.Path, rest, o)
 	if !second.Judged || second.Correction.Zero() {
 		return nil
@@ -122,10 +124,10 @@ func (r *run) estimate(ctx context.Context) error {
 // mergeFits joins two rounds: before is the first one's, what remains the second one's.
 func mergeFits(a, b *adjust.CorrectionFit, sum *adjust.Correction) *adjust.CorrectionFit {
 	m := *b
-	m.Correction, m.BeforeRMSM, m.Improved = sum, a.BeforeRMSM, a.Improved || b.Improved
+	m.Correction, m.BeforeRMSM, m.OverlapBefore, m.Improved = sum, a.BeforeRMSM, a.OverlapBefore, a.Improved || b.Improved
 	m.ControlRMSM = a.ControlRMSM
 	m.Notes = append(append([]string{"Points move by more than a quarter of a cell: the overlaps were measured again with the points moved, and the rest was estimated."}, a.Notes...), b.Notes...)
-	m.Refused = append(append([]adjust.Refused{}, a.Refused...), b.Refused...)
+	m.Refused = refusals(a, b)
 	m.Fitted = append([]adjust.Fitted{}, a.Fitted...)
 	for _, f := range b.Fitted {
 		found := false
@@ -143,12 +145,41 @@ func mergeFits(a, b *adjust.CorrectionFit, sum *adjust.Correction) *adjust.Corre
 	return &m
 }
 
+// refusals joins what two rounds refused: the second one's word counts on what both refused, the first one's on what it applied.
+func refusals(a, b *adjust.CorrectionFit) []adjust.Refused {
+	var out []adjust.Refused
+	for _, x := range a.Refused {
+		if !slices.ContainsFunc(b.Refused, func(y adjust.Refused) bool { return y.Kind == x.Kind && y.Strip == x.Strip }) {
+			out = append(out, x)
+		}
+	}
+	for _, y := range b.Refused {
+		if !slices.ContainsFunc(a.Fitted, func(f adjust.Fitted) bool { return f.Kind == y.Kind && f.Strip == y.Strip }) {
+			out = append(out, y)
+		}
+	}
+	return out
+}
+
+// limitShift tells the estimate which shift to control is beyond belief: three times the vertical limit in force, and half a metre at least.
+func (r *run) limitShift(o *adjust.CorrectOptions) {
+	for _, c := range r.p.Record.Verdict.Criteria {
+		if c.Group == "absolute" && c.Unit == "m" && c.Sense == "max" && c.Limit != nil {
+			o.MaxShiftM = math.Max(o.MaxShiftM, 3**c.Limit)
+		}
+	}
+	if c := r.p.Record.Checkpoints; c != nil && c.NVA != nil && c.NVA.N >= 3 && c.NVA.MeanM != nil && c.NVA.StdM != nil {
+		o.CheckMeanM, o.CheckSEM = *c.NVA.MeanM, *c.NVA.StdM/math.Sqrt(float64(c.NVA.N))
+	}
+}
+
 func (r *run) options() adjust.CorrectOptions {
 	o := adjust.DefaultCorrectOptions()
 	o.ApplyConfounded, o.ApplyBeyond, o.Splines = r.o.ApplyConfounded, r.o.ApplyBeyond, !r.o.NoSplines
 	if r.p.Knowledge == adjust.FromPath {
 		o.LeverM = adjust.Vec(r.a.LeverM)
 	}
+	r.limitShift(&o)
 	for i := range r.p.Control {
 		c := &r.p.Control[i]
 		if c.HasZ() {
