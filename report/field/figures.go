@@ -1,6 +1,7 @@
 package field
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -55,7 +56,7 @@ func found(c *fieldcheck.Check) string {
 	case c.Value == 0 && c.Limit == 0:
 		return "none"
 	case c.ID == "sidelap" && c.Value < 0:
-		return "gap, " + figure(-c.Value, c.Unit)
+		return fmt.Sprintf("open by %.0f\u00a0%%", -c.Value)
 	}
 	return figure(c.Value, c.Unit)
 }

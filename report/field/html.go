@@ -36,7 +36,7 @@ func WriteHTML(w io.Writer, r *Report) error {
 	}{
 		Class: string(r.Verdict), Word: bigWord(r.Verdict), Headline: capital(r.Headline()) + ".", Date: r.Date(), Clock: r.ClockName(), Start: r.startNote(),
 		Command: strings.Join(r.Record.CommandLine, " "), Program: r.Record.Program.Version, Reasons: r.reasons(), NotJudged: r.notJudged(),
-		Notes: r.Record.Warnings, Cautions: cautions, Map: template.HTML(r.Map.SVG()), Inputs: r.inputs(), Items: r.rows(), Unseen: len(r.Map.Points) > 0, Places: len(r.Map.Places) > 0,
+		Notes: r.Record.Warnings, Cautions: r.cautions(), Map: template.HTML(r.Map.SVG()), Inputs: r.inputs(), Items: r.rows(), Unseen: len(r.Map.Points) > 0, Places: len(r.Map.Places) > 0,
 	}
 	if !r.Complete() {
 		d.Missing = r.Missing

@@ -60,7 +60,7 @@ func round(v float64, digits int) float64 {
 
 func (r *Report) additions() *additions {
 	s := &additions{Headline: r.Headline(), Reasons: r.Reasons, Refly: []reflyEntry{}, ReflyMinutes: round(r.ReflyMinutes, 1),
-		Events: []eventEntry{}, Missing: []missingItem{}, Cautions: cautions}
+		Events: []eventEntry{}, Missing: []missingItem{}, Cautions: r.cautions()}
 	if s.Reasons == nil {
 		s.Reasons = []string{}
 	}

@@ -209,7 +209,7 @@ func (p *printer) foot(r *Report) {
 	if s := r.startNote(); s != "" {
 		p.para("", "", "", s)
 	}
-	for _, s := range cautions {
+	for _, s := range r.cautions() {
 		p.para("", "", "", s)
 	}
 	if p.o.Page != "" {

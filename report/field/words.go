@@ -16,6 +16,17 @@ var cautions = []string{
 	"A look at data, no certificate: it says nothing on the accuracy of the result, on flight safety or on laser safety.",
 }
 
+// noList stands for the first of the cautions where there is no list.
+const noList = "Whether, when and how to fly is for the pilot in command, under the rules of the place, the limits of the aircraft and the safety instructions of the laser."
+
+// cautions are those of this answer: of the list only where there is one.
+func (r *Report) cautions() []string {
+	if len(r.Refly) > 0 {
+		return cautions
+	}
+	return append([]string{noList}, cautions[1:]...)
+}
+
 // word is the word for a result; it is never told by colour alone.
 func word(r fieldcheck.Result) string {
 	switch r {

@@ -3,6 +3,8 @@ package fieldcheck
 import (
 	"strings"
 	"testing"
+
+	"github.com/paulmach/orb"
 )
 
 // Known truth from hand-made flights: what may be a wrong or cut file is asked about before anybody flies.
@@ -29,7 +31,18 @@ func TestAsksBeforeAFlight(t *testing.T) {
 		}, check: "baseline", want: Refly, says: "is this the log of this flight?"},
 		"week of the base log":        {edit: func(in *Input) { in.DateAssumed, in.Today = "week", "2 June 2024" }, check: "base_file", want: Caution, says: "neither path nor cloud says which week"},
 		"satellites without a flight": {edit: func(in *Input) { in.Path, in.Strips, in.Coverage = nil, nil, nil }, check: "base_satellites", want: NotJudged, says: "when the flight was"},
-		"three epochs":                {edit: func(in *Input) { in.Base.Epochs, in.Base.IntervalS = in.Base.Epochs[:3], 35070 }, check: "base_interval", want: NotJudged, says: "too few epochs"},
+		"plan of another site": {edit: func(in *Input) {
+			in.Plan = &Plan{Area: orb.MultiPolygon{band(e0+7000, n0+150, e0+7000, n0+450, 100)}, Lines: []PlannedLine{{ID: "1", Line: orb.LineString{{e0 + 7000, n0 + 150}, {e0 + 7000, n0 + 450}}}}}
+		}, check: "coverage", want: Caution, says: "is it the plan of this site"},
+		"half a strip without a path": {edit: func(in *Input) {
+			in.Path = nil
+			s := &in.Strips[2]
+			s.EndS, s.Swath = (s.StartS+s.EndS)/2, band(e0+120, n0+150, e0+120, n0+300, 32)
+		}, check: "sidelap", want: Caution, says: "is a part missing? Strip 3 is 150 m long, one beside it 3"},
+		"half a strip, the length left out": {edit: func(in *Input) {
+			in.Strips[2].Swath = band(e0+120, n0+150, e0+120, n0+300, 32)
+		}, check: "sidelap", want: Go, says: "m with points of one strip only"},
+		"three epochs": {edit: func(in *Input) { in.Base.Epochs, in.Base.IntervalS = in.Base.Epochs[:3], 35070 }, check: "base_interval", want: NotJudged, says: "too few epochs"},
 	} {
 		in := fly(t, c.s, 3)
 		if c.edit != nil {

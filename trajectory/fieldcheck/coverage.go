@@ -7,7 +7,11 @@ import "fmt"
 func (r *runner) coverageChecks() {
 	cov := r.in.Coverage
 	if cov == nil || cov.Cols*cov.Rows == 0 || len(cov.First) != cov.Cols*cov.Rows || cov.CellM <= 0 {
-		r.missing("coverage", "cells of the area with a return", false, "no cloud given")
+		note := "no cloud given"
+		if r.farPlan > 0 {
+			note = r.otherSite()
+		}
+		r.missing("coverage", "cells of the area with a return", false, "%s", note)
 		r.missing("holes", "largest hole", true, "no cloud given")
 		r.missing("density", "first returns", false, "no cloud given")
 		return
@@ -34,6 +38,11 @@ func (r *runner) areaMask(c *Coverage) (inside []bool, beyond int) {
 
 func (r *runner) covered(c *Coverage, inside []bool, beyond int) {
 	ch := Check{ID: "coverage", Title: "cells of the area with a return", Unit: "%", Limit: r.lim.CoveragePct, Sense: AtLeast, Basis: "no voids: engineering course text after an Army manual; share: " + proposal}
+	if r.farPlan > 0 {
+		ch.Value, ch.Limit, ch.Result, ch.Note = nan, nan, Caution, r.otherSite()
+		r.add(ch)
+		return
+	}
 	if inside == nil {
 		note := "no area given"
 		if r.in.Plan != nil && r.in.Plan.Geographic && len(r.in.Plan.Area) > 0 {

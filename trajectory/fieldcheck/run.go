@@ -13,15 +13,16 @@ import (
 
 // runner holds what the checks share.
 type runner struct {
-	in     Input
-	lim    Limits
-	rep    *Report
-	motion *trajectory.Motion
-	shots  []shot                         // strips as flown: of the cloud, else of the motion
-	ponds  []Place                        // what looks like water
-	wet    wetness                        // cells of the coverage; nil = no water
-	lost   []orb.Point                    // middles of lines that are missing and on the list
-	spans  map[string]trajectory.Interval // strips whose points stop short: as far as they were flown
+	in      Input
+	lim     Limits
+	rep     *Report
+	motion  *trajectory.Motion
+	shots   []shot                         // strips as flown: of the cloud, else of the motion
+	ponds   []Place                        // what looks like water
+	wet     wetness                        // cells of the coverage; nil = no water
+	farPlan float64                        // metres from the cloud to a plan of another site, which is then not used; 0 = it is of this site
+	lost    []orb.Point                    // middles of lines that are missing and on the list
+	spans   map[string]trajectory.Interval // strips whose points stop short: as far as they were flown
 }
 
 // shot is a strip with its part of the path.
@@ -39,6 +40,7 @@ func Run(in Input, lim Limits) (*Report, error) {
 	}
 	r := &runner{in: in, lim: lim, rep: &Report{grid: in.Grid}}
 	r.prepare()
+	r.planElsewhere()
 	r.baseChecks()
 	r.motionChecks()
 	r.stripChecks()
@@ -204,6 +206,13 @@ func unique(ids []string) []string {
 		}
 	}
 	return out
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 func plural(n int, one, many string) string {

@@ -66,6 +66,7 @@ type neighbour struct {
 	widthM   float64 // of the narrower swath, median
 	distance float64 // between the axes
 	opposed  bool
+	left     leftOut
 }
 
 // parallelCos is the cosine of 15 degrees.
@@ -107,8 +108,8 @@ func (r *runner) neighbours(ax []axis) []neighbour {
 				continue
 			}
 			seen[key] = true
-			low, width := r.sidelap(ax, key[0], key[1])
-			out = append(out, neighbour{a: key[0], b: key[1], distance: dist[side], opposed: ax[i].s*ax[j].s+ax[i].c*ax[j].c < 0, lowPct: low, widthM: width})
+			low, width, left := r.sidelap(ax, key[0], key[1])
+			out = append(out, neighbour{a: key[0], b: key[1], distance: dist[side], opposed: ax[i].s*ax[j].s+ax[i].c*ax[j].c < 0, lowPct: low, widthM: width, left: left})
 		}
 	}
 	sort.Slice(out, func(i, j int) bool {
@@ -122,21 +123,32 @@ func (r *runner) neighbours(ax []axis) []neighbour {
 
 // sidelap returns the 5th percentile of the overlap of two swaths, in percent
 // of the narrower one, at places 5 m apart along their shared length, and the
-// median width of the narrower one. Negative is open ground between them. NaN
-// without both swaths.
-func (r *runner) sidelap(ax []axis, i, j int) (lowPct, widthM float64) {
+// median width of the narrower one, and how much of their length that leaves
+// out. Negative is open ground between them. NaN without both swaths.
+func (r *runner) sidelap(ax []axis, i, j int) (lowPct, widthM float64, left leftOut) {
 	a, p, q := ax[i], r.shots[i].Swath, r.shots[j].Swath
 	if len(p) == 0 || len(q) == 0 {
-		return nan, nan
+		return nan, nan, left
 	}
 	type place struct{ width1, width2, both float64 }
 	var all []place
 	var width1, width2 []float64
 	paused := append(r.pausesAlong(a, ax, i), r.pausesAlong(a, ax, j)...)
-	for d := 2.5; d < a.length; d += 5 {
+	from, to := ax[j].at(0), ax[j].at(ax[j].length)
+	u, v0 := a.along(from[0], from[1]), a.along(to[0], to[1])
+	const stepM = 5.0
+	for d := stepM/2 + stepM*math.Floor(min(0, u, v0)/stepM); d < max(a.length, u, v0); d += stepM {
 		lo1, hi1, ok1 := a.edges(p, d)
 		lo2, hi2, ok2 := a.edges(q, d)
-		if ok1 && ok2 && !slices.ContainsFunc(paused, func(x [2]float64) bool { return d > x[0] && d < x[1] }) {
+		if ok1 || ok2 {
+			left.all += stepM
+		}
+		switch {
+		case slices.ContainsFunc(paused, func(x [2]float64) bool { return d > x[0] && d < x[1] }):
+			left.paused += stepM
+		case ok1 != ok2:
+			left.one += stepM
+		case ok1 && d > 0 && d < a.length:
 			all = append(all, place{hi1 - lo1, hi2 - lo2, min(hi1, hi2) - max(lo1, lo2)})
 			width1, width2 = append(width1, hi1-lo1), append(width2, hi2-lo2)
 		}
@@ -146,12 +158,14 @@ func (r *runner) sidelap(ax []axis, i, j int) (lowPct, widthM float64) {
 	for _, x := range all { // where half the swath is missing, points pause: that has a check of its own
 		if x.width1 > usual1/2 && x.width2 > usual2/2 {
 			v = append(v, 100*x.both/min(x.width1, x.width2))
+		} else {
+			left.half += stepM
 		}
 	}
 	if len(v) < 3 {
-		return nan, nan
+		return nan, nan, left
 	}
-	return quantile(v, 0.05), min(usual1, usual2)
+	return quantile(v, 0.05), min(usual1, usual2), left
 }
 
 // pauseReachM is how far beside a pause of points scan lines cut the outline of a swath askew.

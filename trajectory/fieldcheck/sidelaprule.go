@@ -3,6 +3,7 @@ package fieldcheck
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // spacing is the distance at which neighbours were to be flown: of the planned
@@ -22,22 +23,70 @@ func (r *runner) spacing(pairs []neighbour) float64 {
 // what its measurement can err (a cell of the raster on the width). repeat: to
 // fly again is advised, since ground is open, or the contract asks for the
 // limit, or the pair lies farther apart than the lines were laid and would reach
-// the limit on its lines. A flight whose lines are all laid too wide is not
-// mended by the same lines again.
-func (r *runner) shortOf(p neighbour, spacingM float64) (below, repeat bool) {
+// the limit on its lines. mends: the strip flown again on its line would; a
+// flight whose lines are all laid too wide is not mended by the same lines again.
+func (r *runner) shortOf(p neighbour, spacingM float64) (below, repeat, mends bool) {
 	if !(p.lowPct < r.lim.SidelapPct) {
-		return false, false
-	}
-	if r.lim.SidelapReflyPct > 0 {
-		return true, p.lowPct < r.lim.SidelapReflyPct
+		return false, false, false
 	}
 	cellM := 1.0
 	if c := r.in.Coverage; c != nil && c.CellM > 0 {
 		cellM = c.CellM
 	}
-	limit := r.lim.SidelapPct - 100*cellM/p.widthM
 	onLine := p.lowPct + 100*(p.distance-spacingM)/p.widthM
-	return true, p.lowPct < limit && (p.lowPct <= 0 || r.lim.SidelapAsked || onLine >= limit)
+	if least := r.lim.SidelapReflyPct; least > 0 {
+		return true, p.lowPct < least, onLine >= least-100*cellM/p.widthM
+	}
+	limit := r.lim.SidelapPct - 100*cellM/p.widthM
+	mends = onLine >= limit || p.lowPct <= 0 && onLine > 0 && !r.lim.SidelapAsked
+	return true, p.lowPct < limit && (p.lowPct <= 0 || r.lim.SidelapAsked || onLine >= limit), mends
+}
+
+// shortStripShare of the longest strip beside it is how long a strip must be
+// before it is taken for whole where no path tells: proposal.
+const shortStripShare = 0.7
+
+// shortStrips tells of strips far shorter than one beside them, where neither
+// path nor planned lines say how long they were to be.
+func (r *runner) shortStrips(ax []axis, pairs []neighbour) (ids, notes []string) {
+	if r.in.Path != nil || r.in.Plan != nil && len(r.in.Plan.Lines) > 0 {
+		return nil, nil
+	}
+	longest := make([]float64, len(ax))
+	for _, p := range pairs {
+		longest[p.a], longest[p.b] = max(longest[p.a], ax[p.b].length), max(longest[p.b], ax[p.a].length)
+	}
+	for i, l := range longest {
+		if ax[i].length < shortStripShare*l {
+			ids = append(ids, r.shots[i].ID)
+			notes = append(notes, fmt.Sprintf("strip %s is %.0f m long, one beside it %.0f m", r.shots[i].ID, ax[i].length, l))
+		}
+	}
+	return ids, notes
+}
+
+// leftOut sums up, in metres along the pairs, where the sidelap could not be judged.
+type leftOut struct{ all, one, paused, half float64 }
+
+func (x leftOut) plus(o leftOut) leftOut {
+	return leftOut{x.all + o.all, x.one + o.one, x.paused + o.paused, x.half + o.half}
+}
+
+// note is empty where that is under a twentieth, as where strips begin and end.
+func (x leftOut) note() string {
+	if x.one+x.paused+x.half < 0.05*x.all {
+		return ""
+	}
+	var s []string
+	for _, v := range []struct {
+		m   float64
+		why string
+	}{{x.one, "with points of one strip only"}, {x.paused, "beside pauses of points"}, {x.half, "where half a swath is missing"}} {
+		if v.m > 0 {
+			s = append(s, fmt.Sprintf("%.0f m %s", v.m, v.why))
+		}
+	}
+	return fmt.Sprintf("; of %.0f m along neighbours not judged: %s", x.all, strings.Join(s, ", "))
 }
 
 // offLine returns the strip of a pair that was flown off its line: the one
@@ -70,7 +119,8 @@ func (r *runner) sidelapOf(ax []axis, pairs []neighbour) {
 		c.Basis = "asked for by plan or contract; refly below"
 	}
 	var worst neighbour
-	n, wide := 0, false
+	n, wide, between := 0, false, false
+	var left leftOut
 	spacing := r.spacing(pairs)
 	for _, p := range pairs {
 		if math.IsNaN(p.lowPct) {
@@ -79,14 +129,18 @@ func (r *runner) sidelapOf(ax []axis, pairs []neighbour) {
 		if n++; p.lowPct < c.Value {
 			c.Value, worst = p.lowPct, p
 		}
-		below, repeat := r.shortOf(p, spacing)
+		left = left.plus(p.left)
+		below, repeat, mends := r.shortOf(p, spacing)
 		if below {
 			c.Strips = append(c.Strips, r.shots[p.a].ID, r.shots[p.b].ID)
 			wide = wide || !repeat
 		}
 		if repeat {
 			c.Result = Refly
-			r.wantPair(ax, p, pairs, spacing)
+			if mends {
+				r.wantPair(ax, p, pairs, spacing)
+			}
+			between = between || !mends
 		}
 	}
 	if n == 0 {
@@ -104,12 +158,20 @@ func (r *runner) sidelapOf(ax []axis, pairs []neighbour) {
 	if c.Value < 0 {
 		c.Note = fmt.Sprintf("open ground between strips %s and %s, %.0f %% of a strip's width", a, b, -c.Value)
 	}
-	c.Strips = unique(c.Strips)
+	switch {
+	case between:
+		c.Note += fmt.Sprintf("; flown as the lines were laid, %.0f m apart: the same lines again would give no more, lines in between are needed", spacing)
+	case wide && c.Result == "":
+		c.Note += fmt.Sprintf("; flown as the lines were laid, %.0f m apart: the same lines again would give no more", spacing)
+	}
+	ids, short := r.shortStrips(ax, pairs)
+	c.Strips = unique(append(c.Strips, ids...))
 	if c.Result == "" {
 		c.Result = result(len(c.Strips) == 0, Caution)
 	}
-	if wide && c.Result == Caution {
-		c.Note += fmt.Sprintf("; flown as the lines were laid, %.0f m apart: the same lines again would give no more", spacing)
+	c.Note += left.note()
+	if len(short) > 0 {
+		c.Note += "; is a part missing? " + capital(strings.Join(short, "; "))
 	}
 	r.add(c)
 }
@@ -128,12 +190,9 @@ func (r *runner) wantPair(ax []axis, p neighbour, pairs []neighbour, spacingM fl
 	if p.lowPct <= 0 {
 		what = fmt.Sprintf("open ground, %.0f %% of a strip's width,", -p.lowPct)
 	}
-	why := "the lines were laid too wide for what is asked"
-	switch off := p.distance - spacingM; {
-	case p.distance > 1.95*spacingM:
+	why := fmt.Sprintf("%.1f m farther apart than the other lines", p.distance-spacingM)
+	if p.distance > 1.95*spacingM {
 		why = "a line seems to be missing between them"
-	case off > 1:
-		why = fmt.Sprintf("%.0f m farther apart than the other lines", off)
 	}
 	s := r.shots[offLine(p, pairs, spacingM)]
 	r.want(s.ID, s.StartS, s.EndS, fmt.Sprintf("%s between strips %s and %s; %s", what, r.shots[p.a].ID, r.shots[p.b].ID, why), false)
