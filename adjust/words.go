@@ -208,6 +208,13 @@ func (d *Diagnosis) finding(s *overlap.Survey, k Kind) Finding {
 		}
 	} else {
 		f.Text = fmt.Sprintf("%s, up to %.3f m between strips: %s.", capital(k.Plain()), first.EffectM, strings.Join(parts, "; "))
+		if len(first.ConfoundedWith) > 0 && math.Abs(first.Estimate) < 2*first.Sigma {
+			f.Severity = Warning
+		}
+	}
+	if d.HoldoutRMSM >= d.BeforeRMSM {
+		f.Severity = Note
+		f.Text = "A trace only, for ground that was not fitted to gets no better by it. " + f.Text
 	}
 	f.Evidence = fmt.Sprintf("%s; it explains %.0f %% of the squared separations; with it, ground that was not fitted to is left with %.3f m rms instead of %.3f m",
 		signature[k], first.ExplainedPct, d.HoldoutRMSM, d.BeforeRMSM)
