@@ -32,8 +32,9 @@ func (a *app) fieldCommand() *cobra.Command {
 		Short: "Before leaving the site: go, caution or refly, and which strips",
 		Long: `Answer one question before the crew leaves the site: is anything missing that only another flight can mend?
 Reads what there is: the path (real-time or quick), the base log, the raw or quick cloud. Says GO, CAUTION or REFLY
-with the strips to repeat, then why. What is missing is not judged, and unknown is never GO. A file that is cut short
-or damaged is named, and read as far as it is sound. CAUTION exits with 0, if every needed check had its input, and
+with the strips to repeat, then why. What is missing is not judged, and unknown is never GO. A file of the
+cloud or of the base that is cut short or damaged is named, and read as far as it is sound; a path file must be whole.
+CAUTION exits with 0, if every needed check had its input, and
 with 4 if not: the first line has the word.
 
 Writes field.html, refly.geojson, refly.kml, refly.csv and field.json. The list repeats strips as they were flown and plans

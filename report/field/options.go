@@ -3,8 +3,11 @@ package field
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"math"
+	"os"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -105,6 +108,38 @@ func (o *Options) Validate() error {
 		return &assess.SettingsError{Flag: flag, Err: errors.New("it needs the free storage of the recorder"), Remedy: "name it with --storage-free"}
 	}
 	return nil
+}
+
+// present names the flag of a file that is not there.
+func (o *Options) present() error {
+	files := [][2]string{{"trajectory", o.Trajectory}, {"trajectory-accuracy", o.Accuracy}, {"plan", o.Plan}, {"water", o.Water}, {"checkpoints", o.CheckPoints}}
+	for _, b := range o.Base {
+		files = append(files, [2]string{"base", b})
+	}
+	for _, f := range files {
+		if f[1] == "" {
+			continue
+		}
+		if _, err := os.Stat(f[1]); errors.Is(err, fs.ErrNotExist) {
+			return &assess.InputError{Path: f[1], Err: errors.New("no such file, named with --" + f[0]), Remedy: "check the name"}
+		}
+	}
+	return nil
+}
+
+// asked lists the limits and figures that were given, for the record.
+func (o *Options) asked() string {
+	s := slices.Clone(o.Limits)
+	for _, x := range []struct {
+		name string
+		v    float64
+	}{{"sidelap", o.SidelapPct}, {"density", o.DensityPerM2}, {"still", o.StillS}, {"speed", o.SpeedMPS}, {"height", o.HeightM}, {"antenna-height", o.AntennaHeightM}, {"fixed-value", o.FixedValue},
+		{"field-of-view", o.FieldOfViewDeg}, {"storage-free", o.StorageFreeBytes}, {"planned-minutes", o.PlannedMinutes}, {"storage-rate", o.StorageRateMBs}} {
+		if x.v != 0 {
+			s = append(s, x.name+"="+strconv.FormatFloat(x.v, 'f', -1, 64))
+		}
+	}
+	return strings.Join(s, ", ")
 }
 
 // setLimits puts the numbers of the options into the limits of the checks.

@@ -30,7 +30,7 @@ func (j *job) record(rep *Report) *report.Record {
 		SchemaVersion: report.SchemaVersion,
 		Program:       report.Program{Name: "sidelap", Version: o.Program, Go: runtime.Version()},
 		CommandLine:   o.CommandLine,
-		Options:       report.Options{StripsBy: o.StripsBy, TrajectoryFile: slashed(o.Trajectory), CheckpointsFile: slashed(o.CheckPoints)},
+		Options:       report.Options{StripsBy: o.StripsBy, TrajectoryFile: slashed(o.Trajectory), CheckpointsFile: slashed(o.CheckPoints), Limits: report.Text(o.asked())},
 		Verdict:       report.Verdict{Result: report.NotJudged, Criteria: []report.Criterion{}, Notes: []string{"a field check: nothing was compared with limits of a standard"}},
 		Warnings:      slices.Clone(j.notes),
 	}

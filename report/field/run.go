@@ -100,6 +100,9 @@ func Run(ctx context.Context, o Options) (*Report, error) {
 // readSmall reads path, base logs, headers, plan and list: what is wrong there is said before the points are read.
 func (j *job) readSmall(context.Context) (err error) {
 	o := &j.o
+	if err := o.present(); err != nil {
+		return err
+	}
 	if o.Trajectory != "" {
 		if j.track, err = trajectory.Read(o.Trajectory, trajectory.ReadOptions{Accuracy: o.Accuracy}); err != nil {
 			return err
@@ -117,6 +120,9 @@ func (j *job) readSmall(context.Context) (err error) {
 	}
 	if j.grid, err = settleGrid(o, j.cloud, j.track); err != nil {
 		return err
+	}
+	if c := j.cloud; c != nil && o.EPSG != 0 && j.grid.crs != nil && j.grid.crs.Horizontal.EPSG != o.EPSG {
+		j.notes = append(j.notes, fmt.Sprintf("--crs EPSG:%d is not used: the cloud says that it is in %s", o.EPSG, j.grid.crs.Horizontal.Name))
 	}
 	unitM := 1.0
 	if j.cloud != nil {

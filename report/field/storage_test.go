@@ -69,3 +69,22 @@ func TestThinned(t *testing.T) {
 		t.Errorf("whole %+v, every seventh point %+v", a, b)
 	}
 }
+
+// The flag of a missing file, a coordinate system that is not used, and what was asked for are told.
+func TestTold(t *testing.T) {
+	_, o, _ := lay(t, small(7), simulate.CloudOptions{})
+	lost := o
+	lost.Base = []string{filepath.Join(t.TempDir(), "nowhere.26o")}
+	var input *assess.InputError
+	if _, err := Run(context.Background(), lost); !errors.As(err, &input) || !strings.Contains(err.Error(), "--base") {
+		t.Errorf("missing base log: %v", err)
+	}
+	o.EPSG, o.SidelapPct, o.Limits = 32610, 40, []string{"bank-strip-deg=8"}
+	r := check(t, o)
+	if !strings.Contains(strings.Join(r.Record.Warnings, "; "), "--crs EPSG:32610 is not used") {
+		t.Errorf("notes %q", r.Record.Warnings)
+	}
+	if got := string(r.Record.Options.Limits); got != "bank-strip-deg=8, sidelap=40" {
+		t.Errorf("recorded limits %q", got)
+	}
+}

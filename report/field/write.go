@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"sidelap/las/disk"
 	"sidelap/report/assess"
@@ -95,7 +96,7 @@ func (r *Report) ReflyGeoJSON() ([]byte, error) {
 			p["flown"] = r.Clock(it.StartS) + " to " + r.Clock(it.EndS) + " " + r.ClockName()
 		}
 	}
-	fc["description"] = cautions[0] + " " + cautions[1]
+	fc["description"] = strings.Join(r.cautions(), " ")
 	var out bytes.Buffer
 	e := json.NewEncoder(&out)
 	e.SetEscapeHTML(false)

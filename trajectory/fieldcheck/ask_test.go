@@ -42,6 +42,11 @@ func TestAsksBeforeAFlight(t *testing.T) {
 		"half a strip, the length left out": {edit: func(in *Input) {
 			in.Strips[2].Swath = band(e0+120, n0+150, e0+120, n0+300, 32)
 		}, check: "sidelap", want: Go, says: "m with points of one strip only"},
+		"path of two positions": {edit: func(in *Input) {
+			p := in.Path
+			p.TimeS, p.EM, p.NM, p.HM, p.RollRad, p.PitchRad, p.HeadingRad = p.TimeS[:2], p.EM[:2], p.NM[:2], p.HM[:2], p.RollRad[:2], p.PitchRad[:2], p.HeadingRad[:2]
+			in.Strips = nil
+		}, check: "still_before", want: NotJudged, says: "too short to show a flight: 2 positions"},
 		"three epochs": {edit: func(in *Input) { in.Base.Epochs, in.Base.IntervalS = in.Base.Epochs[:3], 35070 }, check: "base_interval", want: NotJudged, says: "too few epochs"},
 	} {
 		in := fly(t, c.s, 3)

@@ -15,7 +15,11 @@ func (r *runner) motionChecks() {
 		for _, c := range [][2]string{{"still_before", "still before take-off"}, {"still_after", "still after landing"}, {"straight_run", "straight run before the first strip"},
 			{"eights_before", "figure-eights before the first strip"}, {"manoeuvre_after", "manoeuvre after the last strip"}, {"battery_swap", "time on the ground between flights"}, {"bank_turns", "bank in turns"}} {
 			need := c[0] == "still_before" || c[0] == "still_after" || c[0] == "eights_before"
-			r.missing(c[0], c[1], need, "no path given")
+			note := "no path given"
+			if r.in.Path != nil {
+				note = fmt.Sprintf("the path is too short to show a flight: %s", counted(len(r.in.Path.TimeS), "position", "positions"))
+			}
+			r.missing(c[0], c[1], need, "%s", note)
 		}
 		return
 	}
