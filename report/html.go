@@ -63,7 +63,7 @@ func WriteHTML(w io.Writer, rec *Record, l *Layers) error {
 	if err != nil {
 		return err
 	}
-	p := &htmlPage{Title: v.title(), Result: rec.Verdict.Result, CSS: template.CSS(css), JS: template.JS(js), Sign: template.HTML(signMark(rec.Verdict.Result)), Verdict: v.verdictLines(), Footer: v.footer()}
+	p := &htmlPage{Title: v.title(), Result: rec.Verdict.Result, CSS: template.CSS(css), JS: template.JS(js), Sign: template.HTML(signMark(rec.Verdict.Result)), Verdict: append(v.verdictLines(), v.correctionLines()...), Footer: v.footer()}
 	if a := v.accuracyLines(); len(a) > 0 && v.worst() >= 0 {
 		p.Worst = "Worst check point: " + strings.TrimPrefix(a[len(a)-1], "worst point: ") + "."
 	}

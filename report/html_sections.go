@@ -373,10 +373,14 @@ func (v *view) correctionHTML() string {
 	if c.Statement != "" {
 		rows = append(rows, [2]string{"statement", esc(string(c.Statement))})
 	}
-	if len(c.Notes) > 0 {
-		rows = append(rows, [2]string{"notes", esc(strings.Join(c.Notes, " "))})
+	notes := ""
+	for _, n := range v.correctionRemarks() {
+		notes += "<li>" + esc(n) + "</li>"
 	}
-	return "<h3>Correction</h3>" + facts("Before and after", rows) + v.tableHTML(v.parameters(), nil)
+	if notes != "" {
+		notes = "<ul>" + notes + "</ul>"
+	}
+	return "<h3>Correction</h3>" + facts("Before and after", rows) + v.tableHTML(v.parameters(), nil) + notes
 }
 
 // criteriaIn returns the criteria of a group.

@@ -75,6 +75,9 @@ func (d *pdfDoc) correction() error {
 		word = "Applied to the cloud that is assessed here."
 	}
 	d.paragraph(word, textSize, false, inkColor, 0)
+	if c.Statement != "" {
+		d.paragraph(sentenceText(string(c.Statement)), textSize, false, inkColor, 0)
+	}
 	k := "correction."
 	arrow := func(x string) string { return d.v.withUnit(k+"before."+x) + " → " + d.v.withUnit(k+"after."+x) }
 	rows := [][2]string{{"RMSD", arrow("rmsd_m")}, {"NMAD", arrow("nmad_m")}, {"95th percentile", arrow("p95_abs_m")}}
@@ -87,8 +90,8 @@ func (d *pdfDoc) correction() error {
 	}
 	d.factsTable("Before and after", rows)
 	d.table(d.v.parameters(), 0, nil)
-	for _, n := range c.Notes {
-		d.paragraph(n, textSize, false, inkColor, 0)
+	for _, n := range d.v.correctionRemarks() {
+		d.bullet(n)
 	}
 	return d.beforeAfter()
 }

@@ -61,7 +61,7 @@ func (d *pdfDoc) cover() {
 	top := d.y
 	d.left += 16
 	d.y += 6
-	for i, l := range d.v.verdictLines() {
+	for i, l := range append(d.v.verdictLines(), d.v.correctionLines()...) {
 		if i == 0 {
 			d.paragraph(l, 14, true, inkColor, 0)
 			continue

@@ -30,9 +30,13 @@ func (v *view) verdictLines() []string {
 		if !found {
 			continue
 		}
-		s := g.name + ": " + v.groupPhrase(g.id, result)
 		first := v.deciding(g.id)
-		if first >= 0 {
+		passed, open := v.partJudged(g.id, result)
+		s := g.name + ": " + resultText(result)
+		switch {
+		case len(passed) > 0:
+			s = g.name + ": " + strconv.Itoa(len(passed)) + " of " + strconv.Itoa(len(passed)+len(open)) + " pass (" + strings.Join(passed, "; ") + "); not judged: " + strings.Join(open, "; ")
+		case first >= 0:
 			s += " – " + v.criterionPhrase(first) + failReason(&d.Criteria[first])
 		}
 		lines = append(lines, s)
@@ -61,27 +65,22 @@ func (v *view) verdictLines() []string {
 	return lines
 }
 
-// groupPhrase is the result of a group; where only some of its criteria were judged, how many passed and which were not.
-func (v *view) groupPhrase(group, result string) string {
-	passed, all := 0, 0
-	var open []string
+// partJudged is, for a group of which only a part was judged and passed, the criteria that passed with their figures and those that were not judged.
+func (v *view) partJudged(group, result string) (passed, open []string) {
+	if result != NotJudged {
+		return nil, nil
+	}
 	for i := range v.rec.Verdict.Criteria {
 		c := &v.rec.Verdict.Criteria[i]
-		if c.Group != group || c.Sense == "report" {
-			continue
-		}
-		all++
-		switch c.Result {
-		case Pass:
-			passed++
-		case NotJudged:
+		switch {
+		case c.Group != group || c.Sense == "report":
+		case c.Result == Pass:
+			passed = append(passed, v.criterionPhrase(i))
+		case c.Result == NotJudged:
 			open = append(open, c.Name)
 		}
 	}
-	if result != NotJudged || passed == 0 {
-		return resultText(result)
-	}
-	return strconv.Itoa(passed) + " of " + strconv.Itoa(all) + " pass, not judged: " + strings.Join(open, "; ")
+	return passed, open
 }
 
 // failReason is what to note beside a criterion that failed.

@@ -40,6 +40,7 @@ func UseBold() bool { return os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") !=
 func WriteText(w io.Writer, rec *Record, o TextOptions) error {
 	p := &printer{v: newView(rec), o: o.withDefaults()}
 	p.verdict()
+	p.lines(p.v.correctionLines())
 	p.table(p.v.criteriaBelow())
 	p.table(p.v.build(pairSpec))
 	p.accuracy()

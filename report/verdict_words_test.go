@@ -20,7 +20,7 @@ func TestGroupLine(t *testing.T) {
 		criterion("RMSD of all", Pass, 0.03, 0.08, ""), criterion("largest", Pass, 0.086, 0.16, ""),
 		criterion("within a strip", NotJudged, 0.1, 0.06, "too dense")}}}
 	lines := newView(rec).verdictLines()
-	want := "strip against strip: 2 of 3 pass, not judged: within a strip – largest 0.086\u00a0m, at most 0.160\u00a0m"
+	want := "strip against strip: 2 of 3 pass (RMSD of all 0.030\u00a0m, at most 0.080\u00a0m; largest 0.086\u00a0m, at most 0.160\u00a0m); not judged: within a strip"
 	if lines[1] != want {
 		t.Errorf("%q, want %q", lines[1], want)
 	}
@@ -99,5 +99,37 @@ func TestNoTimes(t *testing.T) {
 	rec.Strips[0].StartGPSS = F(5)
 	if tab := newView(rec).build(pairSpec); tab.cols[0].head != "earlier" {
 		t.Error(tab.cols[0].head)
+	}
+}
+
+// TestCorrectionSaid: page, full PDF, brief and terminal say beside the verdict that the cloud was corrected, and what became worse.
+func TestCorrectionSaid(t *testing.T) {
+	rec := &Record{Correction: &Correction{Applied: true, Statement: "Corrected for height drift. The check points agree less well than before: look into this.",
+		Before: &Level{RMSDM: F(0.049), CheckM: F(0.017)}, After: &Level{RMSDM: F(0.007), CheckM: F(0.027)}, Holdout: &Holdout{BeforeRMSM: F(0.05), AfterRMSM: F(0.006), NoiseFloorM: F(0.0061)},
+		Parameters: []Parameter{{Kind: "strip_drift", Strip: "102", Value: F(0.1), Sigma: F(0.01), Unit: "m"}}, Notes: []string{"It moves points by up to 96 mm."}}}
+	want := []string{"This cloud was corrected for height drift. The check points agree less well", "RMSD of the strips 0.049\u00a0m → 0.007\u00a0m", "(noise floor 0.006\u00a0m)", "RMSE 0.017\u00a0m → 0.027\u00a0m"}
+	lines := strings.Join(newView(rec).correctionLines(), "\n")
+	var text, page strings.Builder
+	if err := WriteText(&text, rec, TextOptions{Columns: 500}); err != nil {
+		t.Fatal(err)
+	}
+	if err := WriteHTML(&page, rec, nil); err != nil {
+		t.Fatal(err)
+	}
+	box, _, _ := strings.Cut(page.String(), "</section>")
+	for _, w := range want {
+		for name, s := range map[string]string{"lines": lines, "text": text.String(), "page": box} {
+			if !strings.Contains(s, w) {
+				t.Errorf("%s: no %q in %q", name, w, s)
+			}
+		}
+	}
+	rec.Correction.Applied, rec.Correction.Statement = false, "Estimated, not applied: height drift."
+	if l := newView(rec).correctionLines()[0]; l != "Correction: Estimated, not applied: height drift." {
+		t.Error(l)
+	}
+	rec.Correction = nil
+	if l := newView(rec).correctionLines(); l != nil {
+		t.Error(l)
 	}
 }
