@@ -403,33 +403,3 @@ func (d *pdfDoc) pairTable(most int) {
 	}
 	d.table(t, 0, nil)
 }
-
-// brief is the rest of the summary: two pages.
-func (d *pdfDoc) brief() error {
-	where, base := d.v.referenceRows()
-	d.factsTable("Reference", append(where[:min(7, len(where))], base[4:6]...))
-	t := d.v.criteria()
-	d.table(t, 10, func(i int) bool { return d.v.rec.Verdict.Criteria[i].Result == Fail })
-	for _, l := range d.v.accuracyLines() {
-		d.need(40)
-		d.paragraph(strings.ToUpper(l[:1])+l[1:]+".", 8.6, false, inkColor, 0)
-	}
-	for i, f := range d.v.rec.Findings {
-		if i == 4 || d.y > d.bottom-60 || d.f.PageNo() > 1 {
-			d.paragraph("More findings are in the full report.", 8.6, false, mutedColor, 0)
-			break
-		}
-		d.bullet(f.Severity + ": " + f.Text)
-	}
-	if d.f.PageNo() == 1 {
-		d.page()
-	}
-	room := d.bottom - d.y - 385 // what stands below the map
-	if err := d.separationMap(d.l.Separation, max(min(room, 330), 120), ""); err != nil {
-		return err
-	}
-	d.pairTable(4)
-	d.paragraph(d.v.cautions()[0], 8, false, inkColor, 0)
-	d.signOff()
-	return d.f.Error()
-}
