@@ -4,6 +4,7 @@ import (
 	"encoding/base64"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -109,15 +110,42 @@ func TestLetterhead(t *testing.T) {
 		t.Error("no logo on the page")
 	}
 	for text, want := range map[string]string{
-		"[project]\nclinet = \"x\"\n":           `unknown key "project.clinet"`,
-		"logo = \"job.toml\"\n":                 "neither PNG nor JPEG",
-		"logo = \"none.png\"\n":                 "none.png",
-		"[project\n":                            "line 2",
-		"[project]\nname = 3\n":                 "name",
-		"[reference]\nantenna_height_m = \"1\"": "antenna_height_m",
+		"[project]\nclinet = \"x\"\n":               `unknown key "project.clinet"`,
+		"project = \"Meadow\"\n":                    `project is a section and not a value: write [project] on a line of its own and below it, for example, name = "Meadow"; sidelap report --print-letterhead`,
+		"[project]\nnumber = 117\n":                 `project.number takes a text in quotes, for example number = "117"`,
+		"[project]\naddress = \"x\"\n":              `project.address takes a list of texts`,
+		"[reference]\nantenna_height_m = \"2\"\n":   `takes a number without quotes`,
+		"[reference]\ncheckpoint_independent = 1\n": `takes true or false without quotes`,
+		"logo = \"job.toml\"\n":                     "neither PNG nor JPEG",
+		"logo = \"none.png\"\n":                     "none.png",
+		"[project\n":                                "line 2",
+		"[project]\nname = 3\n":                     "name",
+		"[reference]\nantenna_height_m = \"1\"":     "antenna_height_m",
 	} {
 		if _, err := report.ReadLetterhead(write("bad.toml", text)); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%q: %v, want %q", text, err, want)
 		}
+	}
+}
+
+// TestLetterheadSample: the printed file reads without an error and fills every field; docs/reports.md shows the same.
+func TestLetterheadSample(t *testing.T) {
+	h, logo, err := report.ParseLetterhead("firm.toml", []byte(report.LetterheadSample))
+	if err != nil || logo != "logo.png" {
+		t.Fatal(logo, err)
+	}
+	for name, x := range map[string]any{"project": h.Project, "reference": h.Reference} {
+		for v, i := reflect.ValueOf(x), 0; i < v.NumField(); i++ {
+			if v.Field(i).IsZero() {
+				t.Errorf("%s: the sample leaves %s empty", name, v.Type().Field(i).Name)
+			}
+		}
+	}
+	page, err := os.ReadFile("../docs/reports.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(string(page), "```toml\n"+report.LetterheadSample+"```") {
+		t.Error("docs/reports.md shows another file than report.LetterheadSample")
 	}
 }

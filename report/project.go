@@ -79,6 +79,9 @@ func parseLetterhead(path string, b []byte) (h *Letterhead, logo string, err err
 	case errors.As(err, &pe):
 		return nil, "", fmt.Errorf("%s: line %d: %s", path, pe.Position.Line, pe.Message)
 	case err != nil:
+		if s := letterheadMistake(b); s != "" {
+			return nil, "", fmt.Errorf("%s: %s; sidelap report --print-letterhead prints a whole file to edit", path, s)
+		}
 		return nil, "", fmt.Errorf("%s: %s", path, strings.TrimPrefix(err.Error(), "toml: "))
 	}
 	if un := md.Undecoded(); len(un) > 0 {

@@ -43,15 +43,25 @@ func (l *layoutFlags) apply(rec *report.Record, layers *report.Layers, force boo
 func (a *app) reportCommand() *cobra.Command {
 	var l layoutFlags
 	var out, set string
-	var force bool
+	var force, sample bool
 	c := &cobra.Command{
 		Use:   "report [flags] DIR",
 		Short: "Render a results folder again with other settings, without the points",
 		Long: `Render a results folder again from its results.json and rasters: with a letterhead, on another paper, against
 other limits. The points are not read.`,
-		Example: `  sidelap report --letterhead firm.toml --brief --out for-client results`,
-		Args:    cobra.ExactArgs(1),
+		Example: `  sidelap report --print-letterhead > firm.toml
+  sidelap report --letterhead firm.toml --brief --out for-client results`,
+		Args: func(c *cobra.Command, args []string) error {
+			if sample {
+				return cobra.NoArgs(c, args)
+			}
+			return cobra.ExactArgs(1)(c, args)
+		},
 		RunE: func(c *cobra.Command, args []string) error {
+			if sample {
+				_, err := fmt.Fprint(a.stdout, report.LetterheadSample)
+				return err
+			}
 			if out == "" {
 				out = args[0]
 			} else if err := checkOut(out, force); err != nil {
@@ -91,5 +101,6 @@ other limits. The points are not read.`,
 	f.StringVarP(&out, "out", "o", "", "folder to write (default: the same folder)")
 	f.StringVar(&set, "limits", "", "judge against these limits instead: built-in name or TOML file")
 	f.BoolVar(&force, "force", false, "replace an existing results folder")
+	f.BoolVar(&sample, "print-letterhead", false, "print a complete file for --letterhead to copy and edit, and end")
 	return c
 }
