@@ -15,6 +15,7 @@ type CorrectOptions struct {
 	LeverM          Vec            // path's reference point to scanner, body axes
 	Control         []ControlPoint // heights to fit to; nil: the heights stay where the strips agree
 	ApplyConfounded bool           // apply also what these data cannot tell from its rivals
+	HoldUndecided   bool           // leave out, also with ApplyConfounded, what the geometry of the flight cannot show at all: a second round
 	ApplyBeyond     bool           // apply also what is larger than the path's own accuracy allows
 	Splines         bool           // let splines in time compete; default true
 	MinSegmentS     float64        // shortest segment of a spline; default 5
@@ -105,8 +106,11 @@ func EstimateCorrection(s *overlap.Survey, pairs []overlap.Pair, path *trajector
 	if o.Splines {
 		e.addSteps(refs)
 	}
-	model := e.dropConfounded(e.choose(e.admit()))
-	e.finish(e.guard(model))
+	var model groupSet
+	if !e.atFloor() {
+		model = e.dropConfounded(e.dropTilts(e.dropUnseen(e.choose(e.admit()))))
+	}
+	e.finish(e.dropInsignificant(e.guard(model)))
 	return fit
 }
 

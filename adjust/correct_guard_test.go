@@ -79,13 +79,45 @@ func TestBeyondAccuracyIsHeld(t *testing.T) {
 	}
 }
 
+// TestDriftOfParallelStripsIsHeld: parallel strips that nothing crosses do not tell which of them drifts in height; it is said, and applied only on request.
+func TestDriftOfParallelStripsIsHeld(t *testing.T) {
+	s := simulate.SmallScenario()
+	s.Plan.CrossStrips = 0
+	for i := range 3 {
+		s.Faults.Strips = append(s.Faults.Strips, simulate.StripFault{Strip: i + 1, DriftH: simulate.Drift{Shape: simulate.DriftLinear, Size: 0.1}})
+	}
+	f := flyCloud(t, s, 1)
+	o := DefaultCorrectOptions()
+	c := f.correctFlight(t, fromFile, o, true)
+	why := refusal(c.fit, StripDrift)
+	for _, part := range []string{"which strip drifts is not determined", "crossing strip or control points", "--apply-confounded"} {
+		if !strings.Contains(why, part) {
+			t.Errorf("%q does not say %q; fitted %s", why, part, fittedText(&c))
+		}
+	}
+	if !c.fit.Correction.Zero() {
+		t.Errorf("it was applied: %s", fittedText(&c))
+	}
+	o.ApplyConfounded = true
+	c = f.correctFlight(t, fromFile, o, true)
+	if c.fit.Correction.Zero() || !strings.Contains(strings.Join(c.fit.Notes, " "), "Its standard deviation does not count this") {
+		t.Errorf("asked for: %s, notes %q", fittedText(&c), c.fit.Notes)
+	}
+	o.ApplyConfounded, o.HoldUndecided = true, true
+	if c = f.correctFlight(t, fromFile, o, true); refusal(c.fit, StripDrift) == "" {
+		t.Errorf("a second round applied it: %s", fittedText(&c))
+	}
+}
+
 // TestTimesWithoutOverlapAreNamed: where no other strip covers a strip that drifts, the drift is carried over, and said so.
 func TestTimesWithoutOverlapAreNamed(t *testing.T) {
 	s := simulate.SmallScenario()
 	s.Plan.StripLengthM, s.Plan.CrossStrips = 200, 0
 	s.Faults.Strips = []simulate.StripFault{{Strip: 2, DriftH: simulate.Drift{Shape: simulate.DriftLinear, Size: 0.2}}, {Strip: 1, KeepFrom: 0, KeepTo: 0.25}, {Strip: 3, KeepFrom: 0, KeepTo: 0.25}}
 	f := flyCloud(t, s, 1)
-	c := f.correctFlight(t, fromFile, DefaultCorrectOptions(), true)
+	o := DefaultCorrectOptions()
+	o.ApplyConfounded = true // no strip crosses
+	c := f.correctFlight(t, fromFile, o, true)
 	notes := strings.Join(c.fit.Notes, " ")
 	if !strings.Contains(notes, "has no overlap for") || !strings.Contains(notes, "not measured") {
 		t.Errorf("fitted %s, notes %q", fittedText(&c), c.fit.Notes)

@@ -31,6 +31,11 @@ func TestAgain(t *testing.T) {
 		t.Fatal(err, res)
 	}
 	cloud := filepath.Join(o.Out, "cloud")
+	twice, more := a, o
+	twice.Inputs, more.Out = []string{cloud}, filepath.Join(dir, "twice")
+	if res, err := Run(context.Background(), twice, more); err != nil || res.Outcome != Nothing {
+		t.Errorf("a corrected cloud is corrected once more: %v %+v", err, res)
+	}
 	again := AgainOptions{Correction: filepath.Join(cloud, "correction.json"), Inputs: a.Inputs, Out: filepath.Join(dir, "again"), Program: "test"}
 	if _, err := Again(context.Background(), again); err != nil {
 		t.Fatal(err)
