@@ -156,7 +156,7 @@ func (r *runner) baseCovers(off float64, how string, ok bool) {
 		how += "; " + copyBase
 	}
 	if ask := r.otherLog(off); ask != "" && (len(c.Strips) > 0 || !covered(air0, air1)) {
-		c.Note = firstAsk(ask, c.Note)
+		c.Note = ask + " " + capital(c.Note)
 	}
 	switch {
 	case b1 < a+off || b0 > b+off:
@@ -182,10 +182,13 @@ func (r *runner) baseCovers(off float64, how string, ok bool) {
 
 // firstAsk puts a question, which may spare a flight, before what it explains.
 func firstAsk(ask, what string) string {
-	if strings.HasSuffix(ask, "?") {
+	if strings.HasPrefix(ask, "is there ") {
 		return ask + " If not: " + what
 	}
-	return ask + "; else: " + what
+	if strings.HasSuffix(ask, "?") {
+		return ask + " If it is: " + what
+	}
+	return ask + ". If it is: " + what
 }
 
 // otherLog is the question that comes before any flight where a base log does

@@ -261,7 +261,7 @@ func (r *runner) pathGaps() {
 		c.Note = fmt.Sprintf("up to %.1f s of a strip lie outside the path or in its gaps", c.Value)
 	}
 	if ask := r.wholePath(); ask != "" {
-		c.Note = firstAsk(ask, c.Note)
+		c.Note = ask + "; " + c.Note
 	}
 	r.add(c)
 }
