@@ -151,8 +151,15 @@ func (v *view) tableHTML(t *table, rowClass func(int) string) string {
 			if c.code && t.longest(i) <= 20 {
 				t.cols[i].short = true
 			}
-			heads += `<th scope="col"` + classOf(t.cols[i]) + `>` + esc(c.header()) + `</th>`
 		}
+	}
+	// the result stands beside the name: a narrow screen shows both
+	if k := slices.IndexFunc(keep, func(i int) bool { return t.cols[i].field == "result" }); k > 1 {
+		i := keep[k]
+		keep = slices.Insert(slices.Delete(keep, k, k+1), 1, i)
+	}
+	for _, i := range keep {
+		heads += `<th scope="col"` + classOf(t.cols[i]) + `>` + esc(t.cols[i].header()) + `</th>`
 	}
 	box, class := "scroll", "sortable"
 	switch {

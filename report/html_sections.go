@@ -263,7 +263,7 @@ func (v *view) separationMap(l *Layers, g *Grid, limitM float64, judged bool, id
 	if id != "" {
 		tools = `<div class="tools" hidden><button type="button" id="map-in" aria-label="closer">+</button><button type="button" id="map-out" aria-label="farther">−</button><button type="button" id="map-all">whole map</button>` +
 			`<label><input type="checkbox" data-layer="on-strips" checked> strips</label><label><input type="checkbox" data-layer="on-checks" checked> check points</label>` +
-			`<label><input type="checkbox" data-layer="on-voids" checked> voids</label><span class="note">drag to move, Ctrl and wheel to zoom</span><output id="map-value"></output></div>`
+			`<label><input type="checkbox" data-layer="on-voids" checked> voids</label><span class="note mouse">drag to move, Ctrl and wheel to zoom</span><span class="note touch">+ and − to zoom, drag sideways to move</span><output id="map-value"></output></div>`
 	}
 	return figure("map wide onpaper", tools+c.element(id, "Map of the separation between strips")+key.element("", "Key of the colours of separation"), caption), v.mapValues(l, g, f), nil
 }

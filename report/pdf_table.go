@@ -7,7 +7,7 @@ import (
 
 // pdfColumns chooses the columns of a table that fit the page and their widths;
 // columns of lower priority are left out, texts are wrapped.
-func (d *pdfDoc) pdfColumns(t *table, size float64) (keep []int, widths []float64) {
+func (d *pdfDoc) pdfColumns(t *table, size float64, rowBold func(int) bool) (keep []int, widths []float64) {
 	const gap = 7
 	natural, least := make([]float64, len(t.cols)), make([]float64, len(t.cols))
 	for i, c := range t.cols {
@@ -20,14 +20,14 @@ func (d *pdfDoc) pdfColumns(t *table, size float64) (keep []int, widths []float6
 			least[i] = max(least[i], d.f.GetStringWidth(printable(w))+gap)
 		}
 		natural[i] = least[i]
-		d.font(size, false)
-		for _, row := range t.rows {
+		for r, row := range t.rows {
+			d.font(size, rowBold != nil && rowBold(r))
 			w := d.f.GetStringWidth(printable(row[i].shown())) + gap
 			natural[i] = max(natural[i], w)
 			if c.right || (c.code && w < 90) {
 				least[i] = max(least[i], w)
 			} else {
-				least[i] = max(least[i], min(w, 74))
+				least[i] = max(least[i], min(w, 74), min(d.longestWord(row[i].shown())+gap, 110))
 			}
 		}
 	}
@@ -63,6 +63,15 @@ func (d *pdfDoc) pdfColumns(t *table, size float64) (keep []int, widths []float6
 	return keep, widths
 }
 
+// longestWord is the width of the longest word in the current font.
+func (d *pdfDoc) longestWord(s string) float64 {
+	most := 0.0
+	for _, w := range strings.FieldsFunc(printable(s), breaks) {
+		most = max(most, d.f.GetStringWidth(w))
+	}
+	return most
+}
+
 // table writes a table; the heading is repeated on every page, rows are not torn.
 func (d *pdfDoc) table(t *table, most int, rowBold func(int) bool) {
 	if len(t.rows) == 0 {
@@ -70,7 +79,7 @@ func (d *pdfDoc) table(t *table, most int, rowBold func(int) bool) {
 	}
 	const size = 7.8
 	line := size * 1.25
-	keep, widths := d.pdfColumns(t, size)
+	keep, widths := d.pdfColumns(t, size, rowBold)
 	head := make([][]string, len(t.cols))
 	headLines := 1
 	d.font(size, true)
@@ -102,14 +111,13 @@ func (d *pdfDoc) table(t *table, most int, rowBold func(int) bool) {
 			break
 		}
 		bold := rowBold != nil && rowBold(r)
-		d.font(size, bold)
-		cells := make([][]string, len(t.cols))
-		n := 1
-		for _, i := range keep {
-			cells[i] = d.lines(row[i].shown(), widths[i]-5)
-			n = max(n, len(cells[i]))
+		cells, n := d.cellLines(row, keep, widths, size, bold)
+		h := line*float64(n) + 4
+		if r > 0 && r == len(t.rows)-2 { // the last row does not stand alone on a page
+			_, last := d.cellLines(t.rows[r+1], keep, widths, size, rowBold != nil && rowBold(r+1))
+			h += line*float64(last) + 4
 		}
-		if h := line*float64(n) + 4; d.y+h > d.bottom {
+		if d.y+h > d.bottom {
 			d.page()
 			heading()
 		}
@@ -133,6 +141,17 @@ func (d *pdfDoc) table(t *table, most int, rowBold func(int) bool) {
 		d.paragraph(t.note, 8, false, mutedColor, 0)
 	}
 	d.y += 4
+}
+
+// cellLines breaks the texts of a row to the widths of the columns; n is the most lines of a cell.
+func (d *pdfDoc) cellLines(row []cell, keep []int, widths []float64, size float64, bold bool) (cells [][]string, n int) {
+	d.font(size, bold)
+	cells, n = make([][]string, len(row)), 1
+	for _, i := range keep {
+		cells[i] = d.lines(row[i].shown(), widths[i]-5)
+		n = max(n, len(cells[i]))
+	}
+	return cells, n
 }
 
 func (d *pdfDoc) cellLine(x, y, w float64, s string, right bool) {

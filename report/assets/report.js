@@ -31,6 +31,12 @@
     });
   });
 
+  var hint = function () {
+    document.querySelectorAll(".scroll").forEach(function (e) { e.classList.toggle("more", e.scrollWidth > e.clientWidth + 1); });
+  };
+  hint();
+  window.addEventListener("resize", hint);
+
   var svg = document.getElementById("map"), data = document.getElementById("map-data");
   if (!svg || !data) { return; }
   var m = JSON.parse(data.textContent), out = document.getElementById("map-value");
