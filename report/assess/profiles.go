@@ -24,7 +24,7 @@ const (
 	ofReturns = ": returns"
 )
 
-// profiles cuts across the places where strips differ most, over open ground and over slopes such as
+// profiles cuts across the places where strips differ most, over smooth, level cells and over slopes such as
 // roofs, each in another pair. They show the planes of the strips' cells, a point at each end of a cell along the cut, until
 // profileReturns puts the returns in their place.
 func profiles(s *overlap.Survey, pairs []overlap.Pair) []report.Profile {
@@ -86,9 +86,9 @@ func cut(s *overlap.Survey, p *overlap.Pair, c *overlap.PairCell) report.Profile
 	if math.IsNaN(de) {
 		de, dn = 1, 0
 	}
-	what := "open ground"
+	what := "a smooth, nearly level surface" // of that cell; along the cut there may be trees
 	if c.Flag != 0 {
-		what = "sloping surface"
+		what = "a sloping surface"
 	}
 	prof := report.Profile{
 		Title: fmt.Sprintf("strips %s and %s, largest separation on %s"+ofPlanes, p.IDA, p.IDB, what),
