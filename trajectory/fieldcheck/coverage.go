@@ -1,12 +1,15 @@
 package fieldcheck
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // coverageChecks judges the raster of first returns in the planned area, and
 // for holes where there is none.
 func (r *runner) coverageChecks() {
 	cov := r.in.Coverage
-	if cov == nil || cov.Cols*cov.Rows == 0 || len(cov.First) != cov.Cols*cov.Rows || cov.CellM <= 0 {
+	if !usable(cov) {
 		note := "no cloud given"
 		if r.farPlan > 0 {
 			note = r.otherSite()
@@ -16,11 +19,22 @@ func (r *runner) coverageChecks() {
 		r.missing("density", "first returns", false, "no cloud given")
 		return
 	}
-	inside, beyond := r.areaMask(cov)
-	r.wet = r.findWater(cov, inside)
-	r.covered(cov, inside, beyond)
-	r.holes(cov, inside)
-	r.density(cov, inside)
+	judged := r.judgeHoles(cov, r.inside)
+	r.covered(cov, r.inside, r.beyond)
+	r.holes(cov, judged)
+	r.density(cov, r.inside)
+}
+
+// prepareCoverage finds the cells of the area and the water, which several checks ask for.
+func (r *runner) prepareCoverage() {
+	if c := r.in.Coverage; usable(c) {
+		r.inside, r.beyond = r.areaMask(c)
+		r.wet = r.findWater(c, r.inside)
+	}
+}
+
+func usable(c *Coverage) bool {
+	return c != nil && c.Cols*c.Rows > 0 && len(c.First) == c.Cols*c.Rows && c.CellM > 0
 }
 
 func (c *Coverage) centre(k int) (e, n float64) {
@@ -51,7 +65,7 @@ func (r *runner) covered(c *Coverage, inside []bool, beyond int) {
 		r.missing(ch.ID, ch.Title, false, "%s", note)
 		return
 	}
-	all, with, perhaps := 0.0, 0.0, 0.0
+	all, with, perhaps, missed := 0.0, 0.0, 0.0, 0.0
 	for k, in := range inside {
 		if !in {
 			continue
@@ -63,17 +77,26 @@ func (r *runner) covered(c *Coverage, inside []bool, beyond int) {
 		case r.wet.of(k) == wetKnown:
 		case r.wet.of(k) == wetPerhaps:
 			perhaps++
+		case r.missed[k]:
+			missed++
 		default:
 			all++
 		}
 	}
 	outside := float64(beyond) // no return there
-	ch.Value = 100 * with / max(1, all+outside+perhaps)
+	ch.Value = 100 * with / max(1, all+outside+perhaps+missed)
 	ch.Result = result(ch.Value >= r.lim.CoveragePct, Refly)
 	ch.Note = fmt.Sprintf("%.2f %% of cells of %g m", ch.Value, c.CellM)
 	if dry := 100 * with / max(1, all+outside); ch.Result == Refly && dry >= r.lim.CoveragePct {
 		ch.Result = Caution
-		ch.Note += fmt.Sprintf(", %.2f %% without what looks like water", dry)
+		var apart []string
+		if perhaps > 0 {
+			apart = append(apart, "what looks like water")
+		}
+		if missed > 0 {
+			apart = append(apart, "the holes that several strips saw without a return")
+		}
+		ch.Note += fmt.Sprintf(", %.2f %% without %s", dry, strings.Join(apart, " and "))
 	}
 	if outside > 0 {
 		ch.Note += fmt.Sprintf("; %.0f m² of the area lie outside all points", outside*c.CellM*c.CellM)

@@ -16,19 +16,53 @@ type hole struct {
 	e, n   float64
 }
 
-// holes finds connected cells without a return: in the area, or without one,
-// enclosed by returns.
-func (r *runner) holes(c *Coverage, inside []bool) {
-	ch := Check{ID: "holes", Title: "largest hole", Unit: "m²", Limit: r.lim.HoleCells * c.CellM * c.CellM, Sense: AtMost, Required: true, Result: Go,
-		Basis: fmt.Sprintf("%s: %g cells; refly from %g m² and a width of %g m", proposal, r.lim.HoleCells, r.lim.HoleReflyM2, r.lim.HoleReflyWidthM)}
-	found, shadows := 0, 0
+// judged is a hole with what explains it.
+type judged struct {
+	hole
+	rim    bool // beside the block, seen by one strip
+	shadow bool // taken for that of a house or a tree
+	cause
+}
+
+// judgeHoles finds connected cells without a return, in the area or, without
+// one, enclosed by returns, and asks the strips as flown what explains them.
+func (r *runner) judgeHoles(c *Coverage, inside []bool) []judged {
+	var out []judged
+	lanes := r.lanes()
 	for _, h := range c.findHoles(inside, r.wet) {
+		x := judged{hole: h}
 		// A house or a wood hides ground from the beams of a strip; to fly the
 		// same line again would hide it again. Narrow holes are taken for such
 		// shadows, and so is, at the rim that one strip alone sees, any hole if
 		// no area says that the rim matters.
-		rim := r.looks(h.e, h.n) == 1 && r.atRim(h)
-		if c.width(&h); h.widthM < r.lim.HoleWidthM || inside == nil && rim {
+		x.rim = r.looks(h.e, h.n) == 1 && r.atRim(h)
+		c.width(&x.hole)
+		x.shadow = x.widthM < r.lim.HoleWidthM || inside == nil && x.rim
+		if !x.shadow && h.areaM2 > r.lim.HoleCells*c.CellM*c.CellM {
+			x.cause = r.causeOf(&x.hole, c, lanes)
+			if len(x.lacking) == 0 && x.looks >= 2 {
+				if r.missed == nil {
+					r.missed = map[int]bool{}
+				}
+				for _, k := range h.cells {
+					r.missed[k] = true
+				}
+			}
+		}
+		out = append(out, x)
+	}
+	return out
+}
+
+// holes judges the holes.
+func (r *runner) holes(c *Coverage, all []judged) {
+	ch := Check{ID: "holes", Title: "largest hole", Unit: "m²", Limit: r.lim.HoleCells * c.CellM * c.CellM, Sense: AtMost, Required: true, Result: Go,
+		Basis: fmt.Sprintf("%s: %g cells; refly from %g m² and a width of %g m, where fewer than two strips looked", proposal, r.lim.HoleCells, r.lim.HoleReflyM2, r.lim.HoleReflyWidthM)}
+	found, shadows := 0, 0
+	var why holeNotes
+	for i := range all {
+		h := &all[i]
+		if h.shadow {
 			if h.areaM2 > ch.Limit {
 				shadows++
 			}
@@ -44,13 +78,13 @@ func (r *runner) holes(c *Coverage, inside []bool) {
 		found++
 		r.rep.Places = append(r.rep.Places, Place{EM: h.e, NM: h.n, AreaM2: h.areaM2})
 		res := Caution
-		if !rim && h.areaM2 >= r.lim.HoleReflyM2 && h.widthM >= r.lim.HoleReflyWidthM {
+		if h.areaM2 >= r.lim.HoleReflyM2 && h.widthM >= r.lim.HoleReflyWidthM && (len(h.lacking) > 0 || h.looks < 2 && !h.rim) {
 			res = Refly
 		}
 		if ch.Result != Refly {
 			ch.Result = res
 		}
-		ch.Strips = append(ch.Strips, r.holeStrips(h, c, res == Refly)...)
+		ch.Strips = append(ch.Strips, r.mend(h, res == Refly, &why)...)
 	}
 	ch.Strips = unique(ch.Strips)
 	switch {
@@ -61,9 +95,7 @@ func (r *runner) holes(c *Coverage, inside []bool) {
 	case found > 1:
 		ch.Note = fmt.Sprintf("%d holes, the largest %s", found, ch.Note)
 	}
-	if found > 0 && len(ch.Strips) > 0 {
-		ch.Note += "; " + names(ch.Strips) + " would cover " + plural(found, "it", "them")
-	}
+	ch.Note += why.text(found)
 	r.waterNote(&ch, c)
 	if shadows > 0 {
 		ch.Note += fmt.Sprintf("; %s taken as %s of houses and trees (narrower than %g m, or at the rim that one strip sees)",
@@ -185,57 +217,4 @@ func (c *Coverage) flood(seen []bool, k int) hole {
 	m := float64(len(h.cells))
 	h.areaM2, h.e, h.n = m*c.CellM*c.CellM, h.e/m, h.n/m
 	return h
-}
-
-// holeStrips returns the strips to repeat for a hole: of all strips that pass
-// by it, the one whose axis is nearest; with want the stretch beside the hole
-// goes onto the list.
-func (r *runner) holeStrips(h hole, c *Coverage, want bool) []string {
-	best, dist := -1, math.Inf(1)
-	var ax axis
-	for i := range r.shots {
-		a := axisOf(&r.shots[i])
-		if !a.ok {
-			continue
-		}
-		u := a.along(h.e, h.n)
-		if u < -20 || u > a.length+20 {
-			continue
-		}
-		if d := math.Abs(a.across(h.e, h.n)); d < dist {
-			best, dist, ax = i, d, a
-		}
-	}
-	if best < 0 {
-		return nil
-	}
-	s := &r.shots[best]
-	if !want {
-		return []string{s.ID}
-	}
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, k := range h.cells {
-		e, n := c.centre(k)
-		lo, hi = min(lo, ax.along(e, n)), max(hi, ax.along(e, n))
-	}
-	t0, t1 := s.StartS, s.EndS
-	for _, o := range s.poses {
-		u := ax.along(o.EM, o.NM)
-		if u < lo {
-			t0 = max(t0, o.TimeS)
-		}
-		if u > hi {
-			t1 = min(t1, o.TimeS)
-		}
-	}
-	if t1 < t0 {
-		t0, t1 = t1, t0
-	}
-	whole := hi-lo > 0.7*ax.length
-	a, b := max(s.StartS, t0-r.lim.LeadS), min(s.EndS, t1+r.lim.LeadS)
-	if whole {
-		a, b = s.StartS, s.EndS
-	}
-	r.want(s.ID, a, b, fmt.Sprintf("hole of %.0f m² at %.0f E, %.0f N", h.areaM2, h.e, h.n), !whole)
-	return []string{s.ID}
 }

@@ -2,13 +2,107 @@ package fieldcheck
 
 import (
 	"math"
+	"strings"
 	"testing"
+
+	"github.com/paulmach/orb"
+
+	"sidelap/trajectory"
 )
+
+// area is the ground of the strips of fly, less a rim.
+func area(n1 float64) *Plan {
+	return &Plan{Area: orb.MultiPolygon{{{{e0 + 30, n0 + 170}, {e0 + 200, n0 + 170}, {e0 + 200, n1}, {e0 + 30, n1}, {e0 + 30, n0 + 170}}}}}
+}
+
+// cutHead loses the first seconds of the points of a strip.
+func cutHead(in *Input, k int, s, half float64) {
+	x := &in.Strips[k]
+	x.StartS += s
+	a, _ := in.Path.At(x.StartS)
+	b, _ := in.Path.At(x.EndS)
+	x.Swath = band(a.EM, a.NM, b.EM, b.NM, half)
+	in.Coverage = cover(in.Strips)
+}
+
+// Known truth: the start of strip 3 is lost. The seconds decide, with what its neighbours saw: at a half width of
+// 32 m they leave 16 m open, at 45 m nothing. The list holds the lost start of strip 3, and no strip that was whole.
+func TestLostStartOfAStrip(t *testing.T) {
+	for _, c := range []struct {
+		name       string
+		half, lost float64
+		plan       bool
+		want       Result
+	}{
+		{"a second", 32, 1, false, Go}, {"three seconds", 32, 3, false, Caution}, {"six seconds", 32, 6, false, Refly},
+		{"nine seconds in an area", 32, 9, true, Refly}, {"six seconds that neighbours saw", 45, 6, false, Caution},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			in := fly(t, script{halfWidth: c.half}, 3)
+			if c.plan {
+				in.Plan = area(n0 + 440)
+			}
+			start := in.Strips[2].StartS
+			cutHead(&in, 2, c.lost, c.half)
+			r := mustRun(t, in)
+			k := r.Check("strips_in_cloud")
+			if k.Result != c.want || (c.want == Go) != (len(k.Strips) == 0) {
+				dump(t, r)
+				t.Fatalf("%+v, want %s", k, c.want)
+			}
+			if c.want != Refly {
+				if len(r.Refly) != 0 {
+					t.Errorf("a list: %+v", r.Refly)
+				}
+				return
+			}
+			if len(r.Refly) != 1 || r.Refly[0].Strip != "3" || r.Refly[0].StartS > start || r.Refly[0].EndS < start+c.lost {
+				dump(t, r)
+				t.Errorf("list %+v, want strip 3 from %.0f to %.0f s", r.Refly, start, start+c.lost)
+			}
+			if h := r.Check("holes"); c.plan && (h.Result != Refly || len(h.Strips) != 1 || h.Strips[0] != "3" || !strings.Contains(h.Note, "strip 3 was flown over it without points")) {
+				t.Errorf("%+v", h)
+			}
+		})
+	}
+}
+
+// Known truth: the cross strip was flown and has no points.
+func TestLostCrossStrip(t *testing.T) {
+	r := mustRun(t, fly(t, script{cloudSkip: map[int]bool{6: true}}, 3))
+	c := r.Check("strips_in_cloud")
+	if c.Result != Refly || len(c.Strips) != 1 || len(r.Refly) != 1 || !strings.Contains(c.Note, "across the others") {
+		dump(t, r)
+		t.Fatalf("%+v", c)
+	}
+	if n := len(r.Motion.Of(trajectory.EventStrip)); n != 6 {
+		t.Errorf("%d strips in the events, 6 were flown", n)
+	}
+}
+
+// Known truth: the area reaches 110 m beyond the flight. No strip would mend that.
+func TestHoleOutsideAllSwaths(t *testing.T) {
+	in := fly(t, script{}, 2)
+	in.Coverage.Rows += 200 // a raster that reaches as far
+	in.Coverage.First = append(in.Coverage.First, make([]uint32, 200*in.Coverage.Cols)...)
+	in.Plan = area(n0 + 570)
+	r := mustRun(t, in)
+	if c := r.Check("holes"); c.Result != Refly || len(c.Strips) != 0 || len(r.Refly) != 0 || !strings.Contains(c.Note, "outside all swaths") {
+		dump(t, r)
+		t.Errorf("%+v", c)
+	}
+}
 
 // Known truth: strips 3 and 4 were flown and have no points. Each is an item of its own, with a name of its own.
 func TestTwoLostStripsSideBySide(t *testing.T) {
 	whole := fly(t, script{}, 3)
-	r := mustRun(t, fly(t, script{cloudSkip: map[int]bool{3: true, 4: true}}, 3))
+	in := fly(t, script{cloudSkip: map[int]bool{3: true, 4: true}}, 3)
+	in.Plan = area(n0 + 440)
+	r := mustRun(t, in)
+	if h := r.Check("holes"); h.Result != Refly || len(r.Refly) != 2 {
+		dump(t, r)
+		t.Errorf("%+v with %d items: the two lost strips explain the hole", h, len(r.Refly))
+	}
 	c := r.Check("strips_in_cloud")
 	if c.Result != Refly || len(c.Strips) != 2 || c.Strips[0] == c.Strips[1] {
 		t.Fatalf("%+v, want two names", c)

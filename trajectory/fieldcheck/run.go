@@ -23,6 +23,12 @@ type runner struct {
 	farPlan float64                        // metres from the cloud to a plan of another site, which is then not used; 0 = it is of this site
 	lost    []orb.Point                    // middles of lines that are missing and on the list
 	spans   map[string]trajectory.Interval // strips whose points stop short: as far as they were flown
+
+	matches []match      // strips of the cloud and what they were flown on
+	gone    []gone       // flown without a point
+	inside  []bool       // cells of the coverage in the area; nil = no area
+	beyond  int          // cells of the area outside the raster
+	missed  map[int]bool // cells of holes that several strips looked at
 }
 
 // shot is a strip with its part of the path.
@@ -44,9 +50,10 @@ func Run(in Input, lim Limits) (*Report, error) {
 	r.baseChecks()
 	r.motionChecks()
 	r.stripChecks()
+	r.prepareCoverage()
 	r.presenceChecks() // finds the lines that are missing, which sidelap asks for
 	r.sidelapChecks()
-	r.coverageChecks() // finds the water, which pauses ask for
+	r.coverageChecks()
 	r.cloudChecks()
 	r.heightChecks()
 	r.finish()

@@ -56,10 +56,10 @@ func TestWaterWithoutClasses(t *testing.T) {
 		"level shore, crew sees it":     {140, 0, func(in *Input) { area(in); in.WaterSeen = true }, Go, Go},
 		"sparkling, crew sees it":       {140, 0, func(in *Input) { area(in); sparkle(in); in.WaterSeen = true }, Go, Go},
 		"outline":                       {140, 0.1, func(in *Input) { area(in); in.Water = orb.MultiPolygon{circle(e0+140, n0+300, 11)} }, Go, Go},
-		"ground rises under it":         {140, 0.1, area, Refly, Refly},
-		"rises, though the crew sees":   {140, 0.1, func(in *Input) { in.WaterSeen = true }, Refly, NotJudged},
+		"ground rises under it":         {140, 0.1, area, Caution, Caution}, // three strips looked: none would see more
+		"rises, though the crew sees":   {140, 0.1, func(in *Input) { in.WaterSeen = true }, Caution, NotJudged},
 		"one strip only looked there":   {120, 0, func(in *Input) { in.WaterSeen = true }, Refly, NotJudged},
-		"heights are not known":         {140, 0, func(in *Input) { in.Coverage.LowM = nil }, Refly, NotJudged},
+		"heights are not known":         {140, 0, func(in *Input) { in.Coverage.LowM = nil }, Caution, NotJudged},
 		"no hole, a shore of no matter": {-500, 0, area, Go, Go},
 	} {
 		t.Run(name, func(t *testing.T) {
