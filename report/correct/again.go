@@ -166,6 +166,12 @@ func (a *again) belongs(ctx context.Context, f *las.File) error {
 	} else if !errors.Is(err, adjust.ErrNotCorrected) {
 		return err
 	}
+	if a.s.OfCorrected {
+		if err := a.outside(f, "run sidelap correct on the files as they came (sidelap correct --undo leads back to them) and apply that",
+			"the correction was estimated on files that had been corrected before: it is only the rest of one"); err != nil {
+			return err
+		}
+	}
 	c := f.CRS()
 	is := report.CRSFrom(c)
 	for _, x := range []struct {

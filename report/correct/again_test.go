@@ -49,6 +49,26 @@ func TestAgain(t *testing.T) {
 		all = append(all, x...)
 	}
 
+	// what is estimated on corrected files is only the rest of a correction, and is refused for files as they came
+	clean, b := survey(t, func(s *simulate.Scenario) { s.Plan.StripLengthM = 60 }, simulate.CloudOptions{})
+	wrong := again
+	wrong.Inputs, wrong.Out = b.Inputs, filepath.Join(clean, "wrong")
+	if _, err := Again(context.Background(), wrong); err != nil {
+		t.Fatal(err)
+	}
+	b.Inputs, b.CheckPoints, more.Out = []string{wrong.Out}, "", filepath.Join(clean, "rest")
+	rest, err := Run(context.Background(), b, more)
+	if err != nil || rest.Outcome != Applied || !strings.Contains(strings.Join(rest.Record.Correction.Notes, " "), "4 of 4 files had been corrected before") {
+		t.Fatal(err, rest)
+	}
+	wrong.Inputs, wrong.Correction, wrong.Out = a.Inputs, filepath.Join(more.Out, "cloud"), filepath.Join(clean, "refused")
+	if _, err := Again(context.Background(), wrong); err == nil || !strings.Contains(err.Error(), "only the rest") || !strings.Contains(err.Error(), "--undo") {
+		t.Errorf("the rest of a correction for files as they came: %v", err)
+	}
+	if _, err := os.Stat(wrong.Out); err == nil {
+		t.Error("something was written")
+	}
+
 	// a correction applied again can be applied again and undone
 	one, _ := survey(t, fault, simulate.CloudOptions{OneFile: true, Compressed: true})
 	next := AgainOptions{Correction: again.Out, Inputs: []string{filepath.Join(one, "cloud")}, Out: filepath.Join(dir, "one"), Program: "test"}

@@ -71,8 +71,9 @@ type stored struct {
 	CreatedUTC    string             `json:"created_utc,omitempty"`
 	Correction    *adjust.Correction `json:"correction"`
 	Summary       *report.Correction `json:"summary"`
-	CRS           report.CRS         `json:"crs"`    // of the cloud that was corrected
-	Extent        *extent            `json:"extent"` // of that cloud
+	CRS           report.CRS         `json:"crs"`                          // of the cloud that was corrected
+	Extent        *extent            `json:"extent"`                       // of that cloud
+	OfCorrected   bool               `json:"of_corrected_files,omitempty"` // estimated on files that had been corrected before: only the rest
 	Path          string             `json:"path,omitempty"`
 	AppliedFrom   string             `json:"applied_from,omitempty"` // the correction.json that was applied again
 	Trajectory    string             `json:"trajectory,omitempty"`
@@ -116,6 +117,7 @@ const (
 func (r *run) writeCorrection(dir string, summary *report.Correction) error {
 	s := stored{SchemaVersion: 1, CRS: r.p.Record.CRS, Extent: extentOf(r.p.Survey), Program: "sidelap " + r.a.Program, CommandLine: r.a.CommandLine, Correction: r.fit.Correction, Summary: summary,
 		Trajectory: filepath.ToSlash(r.a.Trajectory), Control: filepath.ToSlash(r.a.Control), Files: r.files}
+	s.OfCorrected = r.ofCorrected() > 0
 	if !r.a.Now.IsZero() {
 		s.CreatedUTC = r.a.Now.UTC().Format("2006-01-02T15:04:05Z")
 	}
@@ -126,6 +128,17 @@ func (r *run) writeCorrection(dir string, summary *report.Correction) error {
 		}
 	}
 	return s.write(filepath.Join(dir, correctionName))
+}
+
+// ofCorrected counts the inputs that had been corrected before.
+func (r *run) ofCorrected() int {
+	n := 0
+	for _, f := range r.p.Files {
+		if _, err := adjust.RecordOf(f); err == nil {
+			n++
+		}
+	}
+	return n
 }
 
 func (s *stored) write(path string) error {

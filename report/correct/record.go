@@ -31,6 +31,9 @@ func (r *run) record(outcome Outcome, before, after *report.Record) *report.Corr
 		}
 		c.Notes = append(c.Notes, fmt.Sprintf("Not applied: %s%s: %s.", x.Kind.Plain(), where, strings.TrimSuffix(x.Reason, ".")))
 	}
+	if n := r.ofCorrected(); n > 0 {
+		c.Notes = append(c.Notes, fmt.Sprintf("%d of %d files had been corrected before: what is found is only what that left, and is no correction for files as they came.", n, len(r.p.Files)))
+	}
 	c.Notes = append(c.Notes, r.pointNotes()...)
 	if f.Judged {
 		c.Holdout = &report.Holdout{Cells: int64(f.Cells), BeforeRMSM: report.F(f.BeforeRMSM), AfterRMSM: report.F(f.HoldoutRMSM), NoiseFloorM: report.F(f.FloorRMSM)}
