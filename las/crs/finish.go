@@ -38,7 +38,11 @@ func (c *CRS) assumeHorizontal() {
 }
 
 func (c *CRS) assumeVertical() {
-	if c.Kind == KindGeocentric { // one unit for all three axes
+	if c.Kind == KindGeocentric { // one unit for all three axes, a length
+		if !(c.Horizontal.Unit.M > 0) {
+			c.Horizontal.Unit = metre
+			c.note("geocentric coordinates are lengths, the unit stated is an angle: metres assumed")
+		}
 		if !(c.Vertical.Unit.M > 0) {
 			c.Vertical.Unit = c.Horizontal.Unit
 		}
