@@ -276,3 +276,32 @@ func TestURI(t *testing.T) {
 		}
 	}
 }
+
+// What a run killed while it looked whether it may write has left is removed; nothing that holds anything is.
+func TestCheckFolderSweeps(t *testing.T) {
+	dir := t.TempDir()
+	for _, name := range []string{mark + "1", mark + "2", "other"} {
+		if err := os.Mkdir(filepath.Join(dir, name), 0o755); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, name := range []string{filepath.Join(mark+"2", "x"), mark + "file"} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte("x"), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := CheckFolder(filepath.Join(dir, "results")); err != nil {
+		t.Fatal(err)
+	}
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, e := range entries {
+		names = append(names, e.Name())
+	}
+	if got, want := strings.Join(names, " "), mark+"2 "+mark+"file other"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+}

@@ -32,10 +32,19 @@ func CheckFolder(path string) error {
 	}
 	tmp, err := os.MkdirTemp(dir, mark+"*")
 	if err == nil {
-		err = os.Remove(tmp)
+		if err = os.Remove(tmp); errors.Is(err, fs.ErrNotExist) { // swept by another run, see below
+			err = nil
+		}
 	}
 	if err != nil {
 		return &Error{path, fmt.Errorf("cannot be made in %s: %w", dir, bare(err)), "name another folder"}
+	}
+	// A run that was killed between the two lines above left an empty folder; one that holds anything stays.
+	entries, _ := os.ReadDir(dir)
+	for _, e := range entries {
+		if e.IsDir() && strings.HasPrefix(e.Name(), mark) {
+			os.Remove(filepath.Join(dir, e.Name()))
+		}
 	}
 	return nil
 }
