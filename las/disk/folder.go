@@ -39,10 +39,11 @@ func CheckFolder(path string) error {
 	if err != nil {
 		return &Error{path, fmt.Errorf("cannot be made in %s: %w", dir, bare(err)), "name another folder"}
 	}
-	// A run that was killed between the two lines above left an empty folder; one that holds anything stays.
+	// A run that was killed between the two lines above left an empty folder, its name ending in the digits that MkdirTemp
+	// gives; one that holds anything stays.
 	entries, _ := os.ReadDir(dir)
 	for _, e := range entries {
-		if e.IsDir() && strings.HasPrefix(e.Name(), mark) {
+		if rest, ok := strings.CutPrefix(e.Name(), mark); ok && e.IsDir() && rest != "" && strings.Trim(rest, "0123456789") == "" {
 			os.Remove(filepath.Join(dir, e.Name()))
 		}
 	}
