@@ -271,7 +271,7 @@ func (a *again) sampled(ctx context.Context, f *las.File) error {
 
 // write makes the folder under a temporary name and gives it its own.
 func (a *again) write(ctx context.Context, out string) (*AgainResult, error) {
-	folder, err := disk.NewFolder(out)
+	folder, err := disk.NewFolder(out, "cloud", "before")
 	if err != nil {
 		return nil, err
 	}

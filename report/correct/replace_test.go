@@ -1,10 +1,16 @@
 package correct
 
 import (
+	"context"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
+
+	"sidelap/adjust"
+	"sidelap/report"
+	"sidelap/report/assess"
 )
 
 // TestReplaceKeepsForeignFiles: force replaces a results folder only when everything in it is the program's own.
@@ -69,5 +75,63 @@ func TestInputsBelowOutput(t *testing.T) {
 	}
 	if err := noneBelow(out, []string{beside}); err != nil {
 		t.Error(err)
+	}
+}
+
+// TestRetiredFolderKeepsItsClouds: a folder that a killed run had put aside, with the clouds it had still to carry over, is finished and not removed by any
+// run into the same place, also one that fails.
+func TestRetiredFolderKeepsItsClouds(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	for _, c := range []struct {
+		name string
+		run  func(in, out string) error
+	}{
+		{"run", func(_, out string) error {
+			r := &run{o: Options{Out: out, Force: true}, p: &assess.Prepared{Record: &report.Record{}}, fit: &adjust.CorrectionFit{Correction: &adjust.Correction{}}}
+			_, err := r.write(ctx)
+			return err
+		}},
+		{"again", func(_, out string) error {
+			_, err := (&again{}).write(ctx, out)
+			return err
+		}},
+		{"undo", func(in, out string) error {
+			_, err := UndoFolder(t.Context(), in, out, 1, nil)
+			return err
+		}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir := t.TempDir()
+			in, out := filepath.Join(dir, "in"), filepath.Join(dir, "out")
+			kept := []string{filepath.Join("cloud", "strip.las"), filepath.Join("before", "results.json")}
+			old := filepath.Join(dir, ".out.sidelap-00c0ffee.old")
+			for _, p := range []string{filepath.Join(in, "none.las"), filepath.Join(old, kept[0]), filepath.Join(old, kept[1])} {
+				if err := os.MkdirAll(filepath.Dir(p), 0o777); err != nil {
+					t.Fatal(err)
+				}
+				if err := os.WriteFile(p, nil, 0o666); err != nil {
+					t.Fatal(err)
+				}
+			}
+			if err := os.Mkdir(out, 0o777); err != nil {
+				t.Fatal(err)
+			}
+			then := time.Now().Add(-48 * time.Hour) // systems without locks tell a killed run's by its age
+			if err := os.Chtimes(old, then, then); err != nil {
+				t.Fatal(err)
+			}
+			if err := c.run(in, out); err == nil {
+				t.Fatal("a run that was to fail did not")
+			}
+			for _, k := range kept {
+				if _, err := os.Stat(filepath.Join(out, k)); err != nil {
+					t.Error(err)
+				}
+			}
+			if _, err := os.Stat(old); err == nil {
+				t.Error("the retired folder is still there")
+			}
+		})
 	}
 }

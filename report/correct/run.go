@@ -209,7 +209,7 @@ func (r *run) write(ctx context.Context) (*Result, error) {
 	if err := noneBelow(out, r.inputs()); err != nil {
 		return nil, err
 	}
-	folder, err := disk.NewFolder(out)
+	folder, err := disk.NewFolder(out, "cloud", "before")
 	if err != nil {
 		return nil, err
 	}

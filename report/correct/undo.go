@@ -28,7 +28,7 @@ func UndoFolder(ctx context.Context, in, out string, workers int, progress func(
 	if err := noneBelow(out, paths); err != nil {
 		return nil, err
 	}
-	folder, err := disk.NewFolder(out)
+	folder, err := disk.NewFolder(out, "cloud", "before")
 	if err != nil {
 		return nil, err
 	}
