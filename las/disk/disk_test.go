@@ -103,6 +103,36 @@ func TestSweepFiles(t *testing.T) {
 	}
 }
 
+// A file that is finished while other runs sweep is there under its name: it is never taken for a dead one's.
+func TestCommitWhileSwept(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "a.laz")
+	stop, swept := make(chan struct{}), make(chan struct{})
+	go func() {
+		defer close(swept)
+		for {
+			select {
+			case <-stop:
+				return
+			default:
+				sweepFiles(path)
+			}
+		}
+	}()
+	lost := 0
+	for range 200 {
+		if err := Write(path, func(w io.Writer) error { _, err := io.WriteString(w, "x"); return err }); err != nil {
+			lost++
+			t.Log(err)
+		}
+	}
+	close(stop)
+	<-swept
+	if lost > 0 {
+		t.Errorf("%d of 200 files were lost", lost)
+	}
+}
+
 // age makes everything in dir old, as systems without locks ask for.
 func age(t *testing.T, dir string) {
 	t.Helper()

@@ -182,18 +182,17 @@ func finish(old, final string, keep []string) error {
 // sweepFolders finishes the replacing that a killed run began, and removes what such runs were making.
 func sweepFolders(final string, keep []string) {
 	for _, old := range leftovers(final, retired) {
-		if !abandoned(old) {
-			continue
-		}
-		if _, err := os.Lstat(final); errors.Is(err, fs.ErrNotExist) {
-			os.Rename(old, final) // killed between the two renames
-			continue
-		}
-		finish(old, final, keep)
+		ifAbandoned(old, func() {
+			if _, err := os.Lstat(final); errors.Is(err, fs.ErrNotExist) {
+				os.Rename(old, final) // killed between the two renames
+				return
+			}
+			finish(old, final, keep)
+		})
 	}
 	for _, name := range leftovers(final, ending) {
-		if info, err := os.Lstat(name); err == nil && info.IsDir() && abandoned(name) {
-			os.RemoveAll(name)
+		if info, err := os.Lstat(name); err == nil && info.IsDir() {
+			ifAbandoned(name, func() { os.RemoveAll(name) })
 		}
 	}
 }

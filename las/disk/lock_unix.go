@@ -12,7 +12,7 @@ import (
 )
 
 // hold locks a file as being made. It reports false when another process has it. Where the file system
-// has no locks the file is held by nobody, and abandoned says so of no file there.
+// has no locks the file is held by nobody, and ifAbandoned does nothing with files there.
 func hold(f *os.File) bool {
 	return !errors.Is(flock(f), unix.EWOULDBLOCK)
 }
@@ -42,14 +42,26 @@ func holdFolder(name string) (*os.File, bool) {
 	return f, true
 }
 
-// abandoned reports whether the process that made a file or folder is gone: its lock can be had.
-func abandoned(name string) bool {
+// ifAbandoned does what do does when the process that made a file or folder is gone: its lock can be had. It is held
+// meanwhile, so that nobody who has just made the file begins to write it.
+func ifAbandoned(name string, do func()) {
 	f, err := os.OpenFile(name, os.O_RDONLY|unix.O_NOFOLLOW|unix.O_NONBLOCK, 0)
 	if err != nil {
-		return false
+		return
 	}
 	defer f.Close()
-	return flock(f) == nil
+	if flock(f) == nil {
+		do()
+	}
+}
+
+// rename gives a file its name and then lets go of it: without its lock, under its temporary name, it would be swept as a dead run's.
+func (f *File) rename() error {
+	if err := os.Rename(f.Name(), f.Final); err != nil {
+		return err
+	}
+	f.Close() // it is on the disk already
+	return nil
 }
 
 // mounted reports whether a folder is the top of a file system.

@@ -46,13 +46,11 @@ func Create(path string, overwrite bool) (*File, error) {
 // Commit writes the file through to the disk and gives it its name. On error nothing is left.
 func (f *File) Commit() error {
 	err := f.Sync()
-	if e := f.Close(); err == nil {
-		err = e
-	}
 	if err == nil {
-		err = os.Rename(f.Name(), f.Final)
+		err = f.rename()
 	}
 	if err != nil {
+		f.Close()
 		os.Remove(f.Name())
 		return unwritable(f.Final, err)
 	}
@@ -164,8 +162,8 @@ func leftovers(path, end string) []string {
 // sweepFiles removes the temporary files of path that no process holds.
 func sweepFiles(path string) {
 	for _, name := range leftovers(path, ending) {
-		if info, err := os.Lstat(name); err == nil && info.Mode().IsRegular() && abandoned(name) {
-			os.Remove(name)
+		if info, err := os.Lstat(name); err == nil && info.Mode().IsRegular() {
+			ifAbandoned(name, func() { os.Remove(name) })
 		}
 	}
 }
