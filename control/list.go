@@ -46,12 +46,14 @@ type List struct {
 	Ellipsoidal  bool   // the heading of the heights says so
 	UnitFrom     string // option, headings, header line, assumed
 	HeaderLine   string // CRS line at the top, as read; empty without
-	HeaderEPSG   int    // EPSG code in it, 0 without
+	HeaderEPSG   int    // EPSG code in it, of a compound system that of its horizontal part; 0 without
 	HeaderZone   int    // UTM zone in it, 0 without
 	HeaderSouth  bool   // southern hemisphere of that zone
-	Geodetic     bool   // latitudes and longitudes, projected by ListOptions.Project
-	Warnings     []string
-	Refused      []RefusedRow // rows that are no point, each with the reason
+	// HeaderAnyHemisphere: the zone is named without its hemisphere.
+	HeaderAnyHemisphere bool
+	Geodetic            bool // latitudes and longitudes, projected by ListOptions.Project
+	Warnings            []string
+	Refused             []RefusedRow // rows that are no point, each with the reason
 }
 
 // RefusedRow is a line of a list that could not be read as a point.

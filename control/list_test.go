@@ -350,9 +350,10 @@ func TestHeaderZone(t *testing.T) {
 		zone  int
 		south bool
 	}{{"WGS84 UTM 17N", 17, false}, {"+proj=utm +zone=22 +south +datum=WGS84 +units=m +no_defs", 22, true}, {"EPSG:32617", 17, false}, {"EPSG:32748", 48, true},
-		{"WGS84 UTM zone 33 N", 33, false}, {"EPSG:2251", 0, false}, {"+proj=longlat +datum=WGS84", 0, false}, {"UTM 77N", 0, false}} {
+		{"WGS84 UTM zone 33 N", 33, false}, {"EPSG:2251", 0, false}, {"+proj=longlat +datum=WGS84", 0, false}, {"UTM 77N", 0, false},
+		{"EPSG:25832", 32, false}, {"EPSG:26917", 17, false}, {"EPSG:5555", 32, false}} {
 		h, ok := parseHeader(c.text)
-		if zone, south := h.zone(); !ok || zone != c.zone || south != c.south {
+		if zone, south, any := h.zone(); !ok || any || zone != c.zone || south != c.south {
 			t.Errorf("%q: zone %d, south %v, taken %v", c.text, zone, south, ok)
 		}
 	}

@@ -24,28 +24,32 @@ var (
 	utmString = regexp.MustCompile(`\+zone=(\d{1,2})\b`)
 )
 
-// zone is the UTM zone that the header names, 0 without.
-func (h *crsHeader) zone() (zone int, south bool) {
-	switch {
-	case h.epsg > 32600 && h.epsg <= 32660:
-		return h.epsg - 32600, false
-	case h.epsg > 32700 && h.epsg <= 32760:
-		return h.epsg - 32700, true
-	case h.epsg != 0:
-		return 0, false
+// zone is the UTM zone that the header names, 0 without; anyHemisphere when it does not say which one.
+func (h *crsHeader) zone() (zone int, south, anyHemisphere bool) {
+	if h.epsg != 0 {
+		zone, south = UTMZone(h.horizontal())
+		return zone, south, false
 	}
 	m := utmString.FindStringSubmatch(h.text)
 	if m != nil {
 		south = strings.Contains(h.text, "+south")
 	} else if m = utmWords.FindStringSubmatch(h.text); m != nil {
-		south = strings.EqualFold(m[2], "s")
+		south, anyHemisphere = strings.EqualFold(m[2], "s"), m[2] == ""
 	} else {
-		return 0, false
+		return 0, false, false
 	}
 	if zone, _ = strconv.Atoi(m[1]); zone < 1 || zone > 60 {
-		return 0, false
+		return 0, false, false
 	}
-	return zone, south
+	return zone, south, anyHemisphere
+}
+
+// horizontal is the code of the header's coordinates: of a compound system its horizontal part.
+func (h *crsHeader) horizontal() int {
+	if c, err := crs.FromEPSG(h.epsg); err == nil && c.Horizontal.EPSG != 0 {
+		return c.Horizontal.EPSG
+	}
+	return h.epsg
 }
 
 // takeHeader takes a line that names a coordinate system off the top.
@@ -54,8 +58,8 @@ func (r *reader) takeHeader(lines []line) []line {
 		h, ok := parseHeader(l.text)
 		if ok {
 			r.header = h
-			r.list.HeaderLine, r.list.HeaderEPSG = h.text, h.epsg
-			r.list.HeaderZone, r.list.HeaderSouth = h.zone()
+			r.list.HeaderLine, r.list.HeaderEPSG = h.text, h.horizontal()
+			r.list.HeaderZone, r.list.HeaderSouth, r.list.HeaderAnyHemisphere = h.zone()
 			return append(append([]line(nil), lines[:i]...), lines[i+1:]...)
 		}
 		if !l.comment {

@@ -9,7 +9,6 @@ import (
 	"sidelap/control"
 	"sidelap/control/blunder"
 	"sidelap/las"
-	"sidelap/las/crs"
 	"sidelap/report"
 	"sidelap/trajectory/rinex"
 )
@@ -22,7 +21,7 @@ func (j *job) blunders(cmp *control.Comparison, g *gathered, targets []blunder.T
 		e.Control = j.ground.Points
 	}
 	e.Project = projector(j.crs)
-	e.Zone, e.South = utmZone(j.crs)
+	e.Zone, e.South = control.UTMZone(j.crs.Horizontal.EPSG)
 	if p := projection(j.crs); p != nil && !j.extent.Empty() {
 		lat, lon, err := p.Inverse((j.extent.MinEM+j.extent.MaxEM)/2, (j.extent.MinNM+j.extent.MaxNM)/2)
 		if err == nil {
@@ -95,19 +94,6 @@ func capitalFirst(s string) string {
 		return s
 	}
 	return strings.ToUpper(s[:1]) + s[1:]
-}
-
-// utmZone returns the UTM zone of a CRS on WGS 84 or ETRS89, 0 for any other.
-func utmZone(c *crs.CRS) (zone int, south bool) {
-	switch e := c.Horizontal.EPSG; {
-	case e > 32600 && e <= 32660:
-		return e - 32600, false
-	case e > 32700 && e <= 32760:
-		return e - 32700, true
-	case e >= 25828 && e <= 25838:
-		return e - 25800, false
-	}
-	return 0, false
 }
 
 // timeEvidence is what the files say about their times, nil without GPS time. Times of another offset (LAS 1.5) are

@@ -45,16 +45,21 @@ func readList(path string, o *Options, c *crs.CRS, fr *las.Frame, extent control
 
 // otherSystem says when the list names another coordinate system than the cloud's; empty when it does not, or when one of them is not known.
 func otherSystem(l *control.List, c *crs.CRS) string {
-	zone, south := utmZone(c)
+	cloud := c.Horizontal.EPSG
+	zone, south := control.UTMZone(cloud)
 	hemisphere := map[bool]string{false: "north", true: "south"}
 	switch {
 	case l.HeaderZone != 0 && zone != 0:
-		if l.HeaderZone == zone && l.HeaderSouth == south {
+		if l.HeaderZone == zone && (l.HeaderAnyHemisphere || l.HeaderSouth == south) {
 			return ""
 		}
-		return fmt.Sprintf("the list names UTM zone %d %s (%q), the cloud lies in zone %d %s: its coordinates were taken as they stand", l.HeaderZone, hemisphere[l.HeaderSouth], l.HeaderLine, zone, hemisphere[south])
-	case l.HeaderEPSG != 0 && !l.Geodetic && c.Horizontal.EPSG != 0 && l.HeaderEPSG != c.Horizontal.EPSG && zone == 0:
-		return fmt.Sprintf("the list names EPSG:%d, the cloud EPSG:%d: its coordinates were taken as they stand", l.HeaderEPSG, c.Horizontal.EPSG)
+		named := fmt.Sprintf("%d %s", l.HeaderZone, hemisphere[l.HeaderSouth])
+		if l.HeaderAnyHemisphere {
+			named = fmt.Sprint(l.HeaderZone)
+		}
+		return fmt.Sprintf("the list names UTM zone %s (%q), the cloud lies in zone %d %s: its coordinates were taken as they stand", named, l.HeaderLine, zone, hemisphere[south])
+	case l.HeaderEPSG != 0 && !l.Geodetic && cloud != 0 && l.HeaderEPSG != cloud:
+		return fmt.Sprintf("the list names EPSG:%d, the cloud EPSG:%d: its coordinates were taken as they stand", l.HeaderEPSG, cloud)
 	}
 	return ""
 }
