@@ -3,6 +3,7 @@ package fieldcheck
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
@@ -173,7 +174,9 @@ func (c *Coverage) findHoles(inside []bool, wet wetness) []hole {
 	return out
 }
 
-// width measures the widest place of a hole by peeling it, a ring of cells at a time.
+// width measures the widest place of a hole by peeling it, a ring of cells at a
+// time. Rings of four neighbours measure along rows and columns: across an edge
+// at 45° a hole counts as up to 1.4 times as wide as it is.
 func (c *Coverage) width(h *hole) {
 	in := make(map[int]bool, len(h.cells))
 	for _, k := range h.cells {
@@ -181,20 +184,32 @@ func (c *Coverage) width(h *hole) {
 	}
 	rings := 0
 	for rim := h.cells; len(in) > 0; rings++ {
-		var peel []int
+		var peel, next []int
 		for _, k := range rim {
-			if in[k] && !(in[k-1] && in[k+1] && in[k-c.Cols] && in[k+c.Cols]) {
+			y := c.beside(k)
+			if in[k] && !(in[y[0]] && in[y[1]] && in[y[2]] && in[y[3]]) {
 				peel = append(peel, k)
+				next = append(next, y[:]...)
 			}
 		}
-		var next []int
 		for _, k := range peel {
 			delete(in, k)
-			next = append(next, k-1, k+1, k-c.Cols, k+c.Cols)
 		}
-		rim = next
+		slices.Sort(next) // each cell once: along a slanted edge two cells of a ring share a neighbour
+		rim = slices.Compact(next)
 	}
 	h.widthM = (2*float64(rings) - 1) * c.CellM
+}
+
+// beside returns the four neighbours of a cell, -1 for one outside the raster.
+func (c *Coverage) beside(k int) [4]int {
+	y := [4]int{k - 1, k + 1, k - c.Cols, k + c.Cols}
+	for i, out := range [4]bool{k%c.Cols == 0, (k+1)%c.Cols == 0, k < c.Cols, k >= c.Cols*(c.Rows-1)} {
+		if out {
+			y[i] = -1
+		}
+	}
+	return y
 }
 
 // flood marks the cells connected with k, four neighbours each, and returns them.
@@ -205,9 +220,8 @@ func (c *Coverage) flood(seen []bool, k int) hole {
 		x := h.cells[i]
 		e, n := c.centre(x)
 		h.e, h.n = h.e+e, h.n+n
-		col := x % c.Cols
-		for _, y := range [4]int{x - 1, x + 1, x - c.Cols, x + c.Cols} {
-			if y < 0 || y >= len(seen) || seen[y] || (y == x-1 && col == 0) || (y == x+1 && col == c.Cols-1) {
+		for _, y := range c.beside(x) {
+			if y < 0 || seen[y] {
 				continue
 			}
 			seen[y] = true

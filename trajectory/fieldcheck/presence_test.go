@@ -120,3 +120,55 @@ func TestTwoLostStripsSideBySide(t *testing.T) {
 		}
 	}
 }
+
+// Known truth: a block flown at azimuth 45 with two lines missing, in a raster of a square kilometre. A band of
+// 1000 m by 80 m at 45° is 80 m wide by closed form; by rings of four neighbours up to 1.4 times that.
+func TestDiagonalBlock(t *testing.T) {
+	c := &Coverage{CellM: 1, Cols: 1000, Rows: 1000, First: make([]uint32, 1_000_000)}
+	inside := make([]bool, len(c.First))
+	for k := range c.First {
+		e, n := c.centre(k)
+		inside[k] = true
+		if math.Abs(e-n)/math.Sqrt2 > 40 {
+			c.First[k] = 9
+		}
+	}
+	holes := c.findHoles(inside, nil)
+	if len(holes) != 1 {
+		t.Fatalf("%d holes, want 1", len(holes))
+	}
+	if c.width(&holes[0]); holes[0].widthM < 79 || holes[0].widthM > 80*math.Sqrt2+1 {
+		t.Errorf("%.0f m wide, want 80 to 113", holes[0].widthM)
+	}
+}
+
+// Closed form: a hole that lies on the first and the last column, a cell wide on each, is two holes of 1 m.
+func TestWidthAtTheEdgesOfTheRaster(t *testing.T) {
+	c := &Coverage{CellM: 1, Cols: 8, Rows: 9, First: make([]uint32, 72)}
+	inside := make([]bool, 72)
+	for k := range c.First {
+		inside[k] = true
+		if col := k % 8; col > 0 && col < 7 {
+			c.First[k] = 1
+		}
+	}
+	holes := c.findHoles(inside, nil)
+	if len(holes) != 2 {
+		t.Fatalf("%d holes, want 2", len(holes))
+	}
+	for _, h := range holes {
+		if c.width(&h); h.widthM != 1 {
+			t.Errorf("%.0f m wide, want 1", h.widthM)
+		}
+	}
+	// All of the raster is the hole: 8 columns and 9 rows are 4 rings.
+	for k := range c.First {
+		c.First[k] = 0
+	}
+	if holes = c.findHoles(inside, nil); len(holes) != 1 {
+		t.Fatalf("%d holes, want 1", len(holes))
+	}
+	if c.width(&holes[0]); holes[0].widthM != 7 {
+		t.Errorf("the whole raster is %.0f m wide, want 7", holes[0].widthM)
+	}
+}
