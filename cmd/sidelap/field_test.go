@@ -103,7 +103,7 @@ var causes = map[string]struct{ check, result string }{
 	"base every 30 s": {"base_interval", report.Refly}, "base header lies about 30 s": {"base_interval", report.Refly},
 	"base gap": {"base_gaps", report.Caution}, "pause in strip 2": {"time_gaps", report.Refly}, "strip 2 missing": {"strips_in_cloud", report.Refly},
 	"strip 3 cut short": {"strips_in_cloud", report.Refly}, "speed change in strip 1": {"speed_steady", report.Caution},
-	"strip 2 too high": {"height_alike", report.Caution}, "low sidelap": {"sidelap", report.Refly}, "hole": {"holes", report.Caution},
+	"strip 2 too high": {"height_alike", report.Caution}, "low sidelap": {"sidelap", report.Refly}, "hole": {"coverage", report.Refly},
 }
 
 // checkCause asks that the right check answers, as it must, and that a fault that a repeat would not mend asks for none.

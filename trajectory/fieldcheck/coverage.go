@@ -1,9 +1,6 @@
 package fieldcheck
 
-import (
-	"fmt"
-	"strings"
-)
+import "fmt"
 
 // coverageChecks judges the raster of first returns in the planned area, and
 // for holes where there is none.
@@ -65,7 +62,7 @@ func (r *runner) covered(c *Coverage, inside []bool, beyond int) {
 		r.missing(ch.ID, ch.Title, false, "%s", note)
 		return
 	}
-	all, with, perhaps, missed := 0.0, 0.0, 0.0, 0.0
+	all, with, perhaps := 0.0, 0.0, 0.0
 	for k, in := range inside {
 		if !in {
 			continue
@@ -77,26 +74,17 @@ func (r *runner) covered(c *Coverage, inside []bool, beyond int) {
 		case r.wet.of(k) == wetKnown:
 		case r.wet.of(k) == wetPerhaps:
 			perhaps++
-		case r.missed[k]:
-			missed++
 		default:
 			all++
 		}
 	}
 	outside := float64(beyond) // no return there
-	ch.Value = 100 * with / max(1, all+outside+perhaps+missed)
+	ch.Value = 100 * with / max(1, all+outside+perhaps)
 	ch.Result = result(ch.Value >= r.lim.CoveragePct, Refly)
 	ch.Note = fmt.Sprintf("%.2f %% of cells of %g m", ch.Value, c.CellM)
 	if dry := 100 * with / max(1, all+outside); ch.Result == Refly && dry >= r.lim.CoveragePct {
 		ch.Result = Caution
-		var apart []string
-		if perhaps > 0 {
-			apart = append(apart, "what looks like water")
-		}
-		if missed > 0 {
-			apart = append(apart, "the holes that several strips saw without a return")
-		}
-		ch.Note += fmt.Sprintf(", %.2f %% without %s", dry, strings.Join(apart, " and "))
+		ch.Note += fmt.Sprintf(", %.2f %% without what looks like water", dry)
 	}
 	if outside > 0 {
 		ch.Note += fmt.Sprintf("; %.0f m² of the area lie outside all points", outside*c.CellM*c.CellM)

@@ -41,14 +41,6 @@ func (r *runner) judgeHoles(c *Coverage, inside []bool) []judged {
 		x.shadow = x.widthM < r.lim.HoleWidthM || inside == nil && x.rim
 		if !x.shadow && h.areaM2 > r.lim.HoleCells*c.CellM*c.CellM {
 			x.cause = r.causeOf(&x.hole, c, lanes)
-			if len(x.lacking) == 0 && x.looks >= 2 {
-				if r.missed == nil {
-					r.missed = map[int]bool{}
-				}
-				for _, k := range h.cells {
-					r.missed[k] = true
-				}
-			}
 		}
 		out = append(out, x)
 	}

@@ -322,7 +322,7 @@ func (n *holeNotes) text(found int) string {
 		s = append(s, some(len(n.once))+"seen by "+names(unique(n.once))+" alone, without a return")
 	}
 	if n.many > 0 {
-		s = append(s, some(n.many)+fmt.Sprintf("seen by %d strips, none had a return: go and look, another flight would hardly show more", n.looks))
+		s = append(s, some(n.many)+fmt.Sprintf("seen by %d strips, none had a return: go and look; the same flight would show no more where the ground gives no return; if it was flown too low or the scanner had a fault, a flight without that would", n.looks))
 	}
 	if n.outside > 0 {
 		s = append(s, some(n.outside)+"outside all swaths: a line is missing here, or the area is larger than what was flown")

@@ -24,11 +24,10 @@ type runner struct {
 	lost    []orb.Point                    // middles of lines that are missing and on the list
 	spans   map[string]trajectory.Interval // strips whose points stop short: as far as they were flown
 
-	matches []match      // strips of the cloud and what they were flown on
-	gone    []gone       // flown without a point
-	inside  []bool       // cells of the coverage in the area; nil = no area
-	beyond  int          // cells of the area outside the raster
-	missed  map[int]bool // cells of holes that several strips looked at
+	matches []match // strips of the cloud and what they were flown on
+	gone    []gone  // flown without a point
+	inside  []bool  // cells of the coverage in the area; nil = no area
+	beyond  int     // cells of the area outside the raster
 }
 
 // shot is a strip with its part of the path.

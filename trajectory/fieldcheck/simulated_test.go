@@ -58,7 +58,11 @@ func input(t *testing.T, f *simulate.Flight) fieldcheck.Input {
 	if err != nil {
 		t.Fatal(err)
 	}
-	in := fieldcheck.Input{Track: tr, Base: log, Grid: proj}
+	var area orb.Ring
+	for _, x := range f.Outline() {
+		area = append(area, x)
+	}
+	in := fieldcheck.Input{Track: tr, Base: log, Grid: proj, Plan: &fieldcheck.Plan{Area: orb.MultiPolygon{{area}}}}
 	var all [][3]float64
 	var cloud []trajectory.Interval
 	for i := range f.Strips {

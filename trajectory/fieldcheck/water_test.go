@@ -44,6 +44,7 @@ func TestWaterWithoutClasses(t *testing.T) {
 				in.Coverage.First[k] = 1
 			}
 		}
+		ground(in.Coverage, 0)
 	}
 	for name, c := range map[string]struct {
 		e, slope        float64 // middle of the hole from e0, rise of the ground
@@ -56,7 +57,7 @@ func TestWaterWithoutClasses(t *testing.T) {
 		"level shore, crew sees it":     {140, 0, func(in *Input) { area(in); in.WaterSeen = true }, Go, Go},
 		"sparkling, crew sees it":       {140, 0, func(in *Input) { area(in); sparkle(in); in.WaterSeen = true }, Go, Go},
 		"outline":                       {140, 0.1, func(in *Input) { area(in); in.Water = orb.MultiPolygon{circle(e0+140, n0+300, 11)} }, Go, Go},
-		"ground rises under it":         {140, 0.1, area, Caution, Caution}, // three strips looked: none would see more
+		"ground rises under it":         {140, 0.1, area, Caution, Refly}, // 254 m² of 4.6 ha are more than the half per cent that may lack
 		"rises, though the crew sees":   {140, 0.1, func(in *Input) { in.WaterSeen = true }, Caution, NotJudged},
 		"one strip only looked there":   {120, 0, func(in *Input) { in.WaterSeen = true }, Refly, NotJudged},
 		"heights are not known":         {140, 0, func(in *Input) { in.Coverage.LowM = nil }, Caution, NotJudged},
@@ -73,10 +74,6 @@ func TestWaterWithoutClasses(t *testing.T) {
 			ground(in.Coverage, c.slope)
 			if c.edit != nil {
 				c.edit(&in)
-			}
-			ground2 := in.Coverage.LowM
-			if ground2 != nil {
-				ground(in.Coverage, c.slope)
 			}
 			r := mustRun(t, in)
 			if h, v := r.Check("holes"), r.Check("coverage"); h.Result != c.holes || v.Result != c.coverage {

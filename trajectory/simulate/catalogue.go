@@ -120,7 +120,8 @@ func FieldCases() []FieldCase {
 		{"speed change in strip 1", []int{1}, false, func(s *Scenario) { s.Plan.SpeedChangeStrip, s.Plan.SpeedChangeFactor = 1, 1.6 }},
 		{"strip 2 too high", []int{2}, false, func(s *Scenario) { s.Plan.StripHeightsM = []float64{0, 1.4 * s.Plan.HeightM} }},
 		{"low sidelap", []int{3}, true, func(s *Scenario) { s.Plan.StripOffsetsM = []float64{0, 0, 0.9 * s.Plan.SpacingM} }},
-		{"hole", nil, false, func(s *Scenario) { s.Faults.Holes = []Hole{{EastM: 4, NorthM: -6, RadiusM: 9}} }},
+		// 254 m², 2 % of the area, where half of 1 % may lack: the rule of coverage asks for a flight, of no strip in particular.
+		{"hole", nil, true, func(s *Scenario) { s.Faults.Holes = []Hole{{EastM: 4, NorthM: -6, RadiusM: 9}} }},
 	}
 }
 
