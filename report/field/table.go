@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"regexp"
 	"strconv"
 	"strings"
 )
@@ -37,10 +38,8 @@ func (r *Report) WriteTable(w io.Writer) error {
 				row[12+2*k], row[13+2*k] = fixed(lon*toDeg, 7), fixed(lat*toDeg, 7)
 			}
 		}
-		for _, k := range []int{1, 2, 16} { // a name from a file must not become a formula in a spreadsheet
-			if strings.HasPrefix(row[k], "=") {
-				row[k] = "'" + row[k]
-			}
+		for k := range row {
+			row[k] = noFormula(row[k])
 		}
 		if err := t.Write(row); err != nil {
 			return err
@@ -48,4 +47,18 @@ func (r *Report) WriteTable(w io.Writer) error {
 	}
 	t.Flush()
 	return t.Error()
+}
+
+// plainNumber is what stays a number in a spreadsheet.
+var plainNumber = regexp.MustCompile(`^[-+]?[0-9]+(\.[0-9]+)?$`)
+
+// noFormula keeps text from a file, as a name of a strip, from becoming a formula in a spreadsheet: those begin with
+// =, +, - or @, after a tab or a line end too. Numbers stay as they are.
+//
+// Source: OWASP, "CSV Injection" (the characters), from memory.
+func noFormula(s string) string {
+	if s == "" || !strings.Contains("=+-@\t\r\n", s[:1]) || plainNumber.MatchString(s) {
+		return s
+	}
+	return "'" + s
 }

@@ -37,6 +37,26 @@ func TestTable(t *testing.T) {
 	}
 }
 
+// Text that a spreadsheet would run as a formula is text; numbers, of either sign, and names stay as they are.
+func TestNoFormulaInTheTable(t *testing.T) {
+	for s, want := range map[string]string{"=1+1": "'=1+1", "+cmd|x": "'+cmd|x", "-2+3": "'-2+3", "@SUM(1)": "'@SUM(1)", "\t=1": "'\t=1", "\r=1": "'\r=1", "\n=1": "'\n=1",
+		"-12.9750000": "-12.9750000", "+7": "+7", "-3": "-3", "": "", "L1": "L1", "a=b": "a=b", "-": "'-", "-1e5": "'-1e5"} {
+		if got := noFormula(s); got != want {
+			t.Errorf("%q becomes %q, want %q", s, got, want)
+		}
+	}
+	r := badReport(t)
+	r.Refly[0].Strip, r.Refly[0].Reasons = "@x", []string{"+y"}
+	var b bytes.Buffer
+	if err := r.WriteTable(&b); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(&b).ReadAll()
+	if err != nil || rows[1][2] != "'@x" || rows[1][16] != "'+y" || !strings.Contains(rows[1][12], ".") || rows[1][12][0] == '\'' {
+		t.Errorf("%q, %v", rows, err)
+	}
+}
+
 // luminance is the relative luminance of a colour #rgb or #rrggbb.
 // Source: WCAG 2.1, definition of relative luminance.
 func luminance(t *testing.T, c string) float64 {
