@@ -34,6 +34,13 @@ var (
 	frameITRF = frame{name: "ITRF or WGS 84 of the day"}
 )
 
+// Motions of plates, milliarcseconds a year.
+var (
+	plateEurasia      = [3]float64{-0.085, -0.531, 0.770}
+	plateNorthAmerica = [3]float64{0.024, -0.694, -0.063}
+	plateSouthAmerica = [3]float64{-0.270, -0.301, -0.140}
+)
+
 // plateFixed is ITRF2014 kept at an epoch by the motion of a plate, milliarcseconds a year.
 func plateFixed(name string, epoch float64, plateMas [3]float64) frame {
 	return frame{name: name, rateMas: [3]float64{-plateMas[0], -plateMas[1], -plateMas[2]}, epoch: epoch}
@@ -60,27 +67,10 @@ func (f *frame) offsetM(xM [3]float64, year float64) (d [3]float64) {
 	return d
 }
 
-// framesAt lists the frames in use at a place, degrees; none where this package knows no plate. The rectangles are
-// coarse and leave out coasts and ranges that move on their own.
-func framesAt(latDeg, lonDeg float64) []frame {
-	in := func(s, n, w, e float64) bool { return latDeg >= s && latDeg <= n && lonDeg >= w && lonDeg <= e }
-	switch {
-	case in(36, 72, -12, 26) || in(42, 72, 26, 42) || in(34.5, 36, 19, 27):
-		return []frame{frameITRF, frameETRS89, plateFixed("ITRF of epoch 2010.0", 2010, [3]float64{-0.085, -0.531, 0.770})}
-	case in(24, 84, -170, -50):
-		return []frame{frameITRF, frameNAD83, plateFixed("ITRF of epoch 2010.0", 2010, [3]float64{0.024, -0.694, -0.063})}
-	case in(-45, -9, 112, 155):
-		return []frame{frameITRF, frameGDA2020, frameGDA94}
-	case in(-56, 13, -74, -34):
-		return []frame{frameITRF, plateFixed("SIRGAS2000 (epoch 2000.4)", 2000.4, [3]float64{-0.270, -0.301, -0.140})}
-	}
-	return nil
-}
-
 // DatumCandidates lists what mixing two reference frames in use at the place would leave, cloud minus survey in the
 // grid, for rule B8: every pair of frames in both orders. Latitude, longitude and the convergence of the grid (true azimuth of
 // grid north) are radians, year is the date of the flight in years. Pairs that differ by less than 0.15 m cannot be told from none and are
-// left out. None where no frames are known here.
+// left out. None where no frames are known here (see regions).
 //
 // Limits: plates are taken as rigid (metres of earthquakes and decimetres at plate borders are not in it), heights
 // as ellipsoidal differences that a common geoid model carries over.
