@@ -15,7 +15,7 @@ type CorrectOptions struct {
 	LeverM          Vec            // path's reference point to scanner, body axes
 	Control         []ControlPoint // heights to fit to; nil: the heights stay where the strips agree
 	ApplyConfounded bool           // apply also what these data cannot tell from its rivals
-	HoldUndecided   bool           // leave out, also with ApplyConfounded, what the geometry of the flight cannot show at all: a second round
+	Again           []Kind         // kinds of the whole flight that the first of two rounds applied: rivals do not hold their rest back
 	ApplyBeyond     bool           // apply also what is larger than the path's own accuracy allows
 	Splines         bool           // let splines in time compete; default true
 	MinSegmentS     float64        // shortest segment of a spline; default 5
@@ -211,6 +211,7 @@ func (e *estimation) dropConfounded(m groupSet) groupSet {
 		case len(rivals) > 0 && len(apart) == 0:
 			e.note("The cause of what is corrected as %s stays open (%s would explain it as well), but the correction does not: it moves points alike to %.0f mm.",
 				k.Plain(), kindList(rivals), math.Ceil(1000*most))
+		case len(apart) > 0 && slices.Contains(e.o.Again, k): // the first round has said what it had to say
 		case len(apart) > 0 && e.o.ApplyConfounded:
 			e.note("%s was applied as asked for, although these data cannot tell it from a rival that moves points elsewhere (%s).", sentence(k.Plain()), joinList(apart))
 		case len(apart) > 0:

@@ -103,7 +103,7 @@ func TestDriftOfParallelStripsIsHeld(t *testing.T) {
 	if c.fit.Correction.Zero() || !strings.Contains(strings.Join(c.fit.Notes, " "), "Its standard deviation does not count this") {
 		t.Errorf("asked for: %s, notes %q", fittedText(&c), c.fit.Notes)
 	}
-	o.ApplyConfounded, o.HoldUndecided = true, true
+	o.ApplyConfounded, o.Again = false, []Kind{StripDrift}
 	if c = f.correctFlight(t, fromFile, o, true); refusal(c.fit, StripDrift) == "" {
 		t.Errorf("a second round applied it: %s", fittedText(&c))
 	}

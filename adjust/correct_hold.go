@@ -57,7 +57,7 @@ func (e *estimation) dropUndecided(m groupSet, why func(*fitGroup) string) group
 		switch {
 		case text == "":
 			return false
-		case e.o.ApplyConfounded && !e.o.HoldUndecided:
+		case e.o.ApplyConfounded:
 			where := ""
 			if g.strip >= 0 {
 				where = " of strip " + e.s.Strips[g.strip].ID

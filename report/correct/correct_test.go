@@ -9,10 +9,12 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"sidelap/adjust"
 	"sidelap/las"
+	"sidelap/overlap"
 	"sidelap/report"
 	"sidelap/report/assess"
 	"sidelap/trajectory/simulate"
@@ -220,6 +222,42 @@ func TestGuards(t *testing.T) {
 	o.Out = filepath.Join(dir, "out3")
 	if res, err = Run(context.Background(), a, o); err != nil || res.Outcome != NotJudged {
 		t.Errorf("one strip: %v %+v", err, res)
+	}
+}
+
+// TestSecondRoundKeepsWhatTheFirstHeld: a strip that is far off asks for a second round; the roll that parallel strips of one direction cannot tell from heights, which
+// the first round held, is not applied by it, and nothing is said to have been asked for that was not.
+func TestSecondRoundKeepsWhatTheFirstHeld(t *testing.T) {
+	dir, a := survey(t, func(s *simulate.Scenario) {
+		s.Plan.CrossStrips, s.Plan.SameDirection = 0, true
+		s.Faults.BoresightRollDeg = 0.06
+		s.Faults.Strips = []simulate.StripFault{{Strip: 2, EastM: 0.5, NorthM: 0.3}}
+	}, simulate.CloudOptions{})
+	o := DefaultOptions()
+	o.Out, o.ApplyBeyond, o.DryRun = filepath.Join(dir, "out"), true, true
+	res, err := Run(context.Background(), a, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := res.Record.Correction
+	notes := strings.Join(c.Notes, "\n")
+	far := false
+	for _, p := range c.Parameters {
+		far = far || *p.Value > secondRound*overlap.DefaultOptions().CellM && p.Unit == "m"
+		if p.Kind == "boresight_roll" {
+			t.Errorf("the roll was applied: %.4f deg", *p.Value)
+		}
+	}
+	if !far {
+		t.Fatalf("nothing moves far enough for a second round: %q", notes)
+	}
+	if !strings.Contains(notes, "Not applied: "+adjust.BoresightRoll.Plain()+": these data cannot tell") {
+		t.Errorf("it is not said that the roll is held: %q", c.Notes)
+	}
+	for _, n := range c.Notes {
+		if strings.Contains(n, "as asked for, although") {
+			t.Errorf("nobody asked: %q", n)
+		}
 	}
 }
 

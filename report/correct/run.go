@@ -106,8 +106,11 @@ func (r *run) estimate(ctx context.Context) error {
 	}
 	// the moved cloud: what the diagnosis named stays admitted, the rest must be asked for by the ground again
 	rest := adjust.Diagnose(survey, pairs, r.p.Path, r.p.Knowledge, adjust.DefaultOptions())
-	o.HoldUndecided = !o.ApplyConfounded
-	o.ApplyConfounded = o.ApplyConfounded || len(r.fit.Fitted) > 0
+	for _, f := range r.fit.Fitted {
+		if f.Strip < 0 {
+			o.Again = append(o.Again, f.Kind)
+		}
+	}
 	o.CheckMeanM -= r.fit.Correction.Datum.UpM
 	second := adjust.EstimateCorrection(survey, pairs, r.p.Path, rest, o)
 	if !second.Judged || second.Correction.Zero() {
