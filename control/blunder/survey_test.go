@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -29,16 +30,17 @@ func assess(t *testing.T, s simulate.Scenario) (Report, *control.Comparison) {
 	}
 	e.Control = checked
 	radius := 3.0
-	col, clock := control.NewCollector(points, radius), NewClock()
+	col := control.NewCollector(points, radius)
 	moved := FootPlaces(points)
 	var others []*control.Collector
 	for _, m := range moved {
 		others = append(others, control.NewCollector(m.Points, radius))
 	}
+	first, last := math.Inf(1), math.Inf(-1)
 	box := control.Box{MinEM: math.Inf(1), MinNM: math.Inf(1), MaxEM: math.Inf(-1), MaxNM: math.Inf(-1)}
 	for ch := range f.Chunks() {
 		col.Add(ch, 0)
-		clock.Add(ch, 0)
+		first, last = min(first, slices.Min(ch.GPSTime)), max(last, slices.Max(ch.GPSTime))
 		for _, o := range others {
 			o.Add(ch, 0)
 		}
@@ -65,33 +67,8 @@ func assess(t *testing.T, s simulate.Scenario) (Report, *control.Comparison) {
 			}
 		}
 	}
-	p := f.Used
-	e.Time = clock.Evidence(!s.Faults.TimeMislabelled, func(tS float64) (float64, float64, float64, float64, float64, bool) {
-		i, ok := nearest(f.PathTimesS(), tS)
-		if !ok || i+10 >= len(p.EM) || i < 10 {
-			return 0, 0, 0, 0, 0, false
-		}
-		dt := p.TimeS[i+10] - p.TimeS[i-10]
-		ve, vn := (p.EM[i+10]-p.EM[i-10])/dt, (p.NM[i+10]-p.NM[i-10])/dt
-		return p.EM[i], p.NM[i], p.HM[i], math.Hypot(ve, vn), math.Atan2(ve, vn), true
-	}, f.PathTimesS()[0], f.PathTimesS()[p.Len()-1])
+	e.Time = &TimeEvidence{Adjusted: !s.Faults.TimeMislabelled, MinS: first, MaxS: last}
 	return Find(e), cmp
-}
-
-// nearest finds the pose at a time.
-func nearest(times []float64, t float64) (int, bool) {
-	if t < times[0] || t > times[len(times)-1] {
-		return 0, false
-	}
-	low, high := 0, len(times)-1
-	for high-low > 1 {
-		if mid := (low + high) / 2; times[mid] <= t {
-			low = mid
-		} else {
-			high = mid
-		}
-	}
-	return low, true
 }
 
 func listed(from []simulate.SurveyPoint) []control.Point {
@@ -127,7 +104,7 @@ func TestSimulatedSurveys(t *testing.T) {
 	}
 	for _, c := range simulate.BlunderCases() {
 		switch c.Name {
-		case "clean", "B1 geoid with the wrong sign", "B3 swapped", "B5 other foot", "B6 pole 2.0 m", "B14 transposed", "B16 UTC":
+		case "clean", "B1 geoid with the wrong sign", "B3 swapped", "B5 other foot", "B6 pole 2.0 m", "B14 transposed":
 		default:
 			continue
 		}
@@ -160,6 +137,9 @@ func TestWriteSurveys(t *testing.T) {
 	fmt.Fprintf(&b, "%d simulated surveys for each case: three opposed strips and a cross strip, 20 open and 6 vegetated check points of 1.2 cm, discs of 0.5 m as targets.\n\n", seeds)
 	b.WriteString("| blunder | right rule first | among the findings | other rules first |\n|---|---|---|---|\n")
 	for _, c := range simulate.BlunderCases() {
+		if ruleOf(c.Name) == "B16" { // no rule on the points: see the whole program
+			continue
+		}
 		first, among := 0, 0
 		others := map[string]int{}
 		for seed := range seeds {

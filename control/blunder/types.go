@@ -87,26 +87,15 @@ type Base struct {
 	Averaged        bool // the position is known to be an average of single positions
 }
 
-// TimeEvidence is what the files and the trajectory say about time.
+// TimeEvidence is what the files say about time.
 type TimeEvidence struct {
-	Adjusted   bool    // global encoding bit 0: adjusted standard GPS time
-	MinS, MaxS float64 // of the points, as stored
-	PathMinS   float64 // of the trajectory; both 0 = none
-	PathMaxS   float64
-	AlongS     float64 // median along-track offset over speed, points behind the path positive; with AlongKnown
-	AlongKnown bool
-	AlongTolS  float64 // what a tilted sensor may leave; 0 = 0.5
-	// ShiftS is the usual shift of time that brings the cloud closest to under the path, with ShiftKnown; ShiftM and
-	// NoShiftM are the median distances with and without it.
-	ShiftS           float64
-	ShiftKnown       bool
-	ShiftM, NoShiftM float64
-	LeapS            int       // GPS minus UTC at the flight; 0 = 18
-	FileDate         time.Time // creation date of the LAS file, or the date of the base log
-	LargestBackS     float64   // largest negative step of time in the trajectory or points, positive number
-	BackWhere        string    // whose times step back
-	// PathMatched says that the time of the path was matched elsewhere with what the beams show: B16 has run, and its
-	// finding stands with the path.
+	Adjusted     bool      // global encoding bit 0: adjusted standard GPS time
+	MinS, MaxS   float64   // of the points, as stored
+	FileDate     time.Time // creation date of the LAS file, or the date of the base log
+	LargestBackS float64   // largest negative step of time in the trajectory or points, positive number
+	BackWhere    string    // whose times step back
+	// PathMatched says that the times of the trajectory were compared with those of the points (trajectory.MatchTime, by the time in
+	// common and by what the beams show): B16 has run, and its finding stands with the path.
 	PathMatched bool
 }
 
@@ -171,3 +160,12 @@ type Report struct {
 
 // Skipped is a rule that could not be run.
 type Skipped struct{ ID, Needs string }
+
+// FromComparison starts an Evidence from a comparison: points, hard-ground noise.
+func FromComparison(cmp *control.Comparison) Evidence {
+	e := Evidence{Points: cmp.Points}
+	if cmp.NoiseM > 0 {
+		e.NoiseM = cmp.NoiseM
+	}
+	return e
+}

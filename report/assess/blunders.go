@@ -99,7 +99,7 @@ func capitalFirst(s string) string {
 // timeEvidence is what the files say about their times, nil without GPS time. Times of another offset (LAS 1.5) are
 // turned into adjusted ones.
 func (j *job) timeEvidence(g *gathered) *blunder.TimeEvidence {
-	t := &blunder.TimeEvidence{MinS: math.Inf(1), MaxS: math.Inf(-1), PathMatched: j.path != nil}
+	t := &blunder.TimeEvidence{MinS: math.Inf(1), MaxS: math.Inf(-1), PathMatched: j.timesMatched}
 	var all las.TimeRange
 	for i, a := range j.audits {
 		in := &j.rec.Inputs[i]

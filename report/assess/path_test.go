@@ -70,6 +70,9 @@ func TestWrongPaths(t *testing.T) {
 		if !slices.Equal(ids, want) {
 			t.Errorf("%s: findings %v, want %v; %q", c.name, ids, want, rec.Path.Notes)
 		}
+		if k := rec.Checkpoints; k == nil || !slices.Contains(k.Rules.Run, "B16") { // the times were compared, whether or not the path is used
+			t.Errorf("%s: rules run: %+v", c.name, rec.Checkpoints)
+		}
 		if used := rec.Path.CoveredPct != nil; used != c.used {
 			t.Errorf("%s: path used: %v, want %v", c.name, used, c.used)
 		}

@@ -52,6 +52,8 @@ type job struct {
 	path   *trajectory.Path
 	audits []las.TimeAudit
 
+	timesMatched bool // the path's times were compared with those of the points
+
 	know      adjust.Knowledge  // of the sensor's place, for Prepare
 	diagnosis *adjust.Diagnosis // nil when causes were not asked for
 }
@@ -196,7 +198,7 @@ func (j *job) newGathered() *gathered {
 	}
 	g.extra = j.newExtra()
 	if j.track != nil && j.o.OnlyChecks {
-		g.clock = blunder.NewClock()
+		g.clock = newClock()
 	}
 	if j.track != nil {
 		var points int64
@@ -336,7 +338,9 @@ func (j *job) explain(ctx context.Context, g *gathered) (err error) {
 	know := adjust.FromHeadings
 	if j.track != nil {
 		j.stage("path")
-		if j.path, err = pathFromFile(j.rec, j.track, j.crs, stripTimes(j.survey), g.sample.List(), j.audits, &j.o); err != nil {
+		times := stripTimes(j.survey)
+		j.timesMatched = len(times) > 0
+		if j.path, err = pathFromFile(j.rec, j.track, j.crs, times, g.sample.List(), j.audits, &j.o); err != nil {
 			return err
 		}
 		if j.path != nil {

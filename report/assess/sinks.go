@@ -2,7 +2,6 @@ package assess
 
 import (
 	"sidelap/control"
-	"sidelap/control/blunder"
 	"sidelap/las"
 	"sidelap/overlap"
 	"sidelap/trajectory"
@@ -34,7 +33,7 @@ type gathered struct {
 	strips *overlap.Accumulator
 	times  *times
 	checks *control.Collector  // at the check points and the other places of job.places; nil without a list
-	clock  *blunder.Clock      // times of the points, where strips are not looked at but a path is
+	clock  *clock              // times of the points, where strips are not looked at but a path is
 	extra  extra               // for the rules about blunders
 	sample *trajectory.Sampler // nil without a path file
 	rays   *recover.Collector  // nil with a path file
@@ -79,7 +78,7 @@ func (g *gathered) merge(o *gathered) {
 		g.checks.Merge(o.checks)
 	}
 	if g.clock != nil {
-		g.clock.Merge(o.clock)
+		g.clock.merge(o.clock)
 	}
 	g.extra.merge(&o.extra)
 	if g.sample != nil {
