@@ -59,6 +59,24 @@ type Point struct {
 // HasZ reports whether the point has a surveyed height.
 func (p *Point) HasZ() bool { return !math.IsNaN(p.ZM) && !math.IsInf(p.ZM, 0) }
 
+// How near two surveyed points lie to be the same one: by place, or by name and place. Our proposals.
+const (
+	samePlaceM = 0.05
+	sameNameM  = 1.0
+)
+
+// SamePoint returns the first point of a list that is the same as p, by place or by name and place, nil when there is none, and
+// how far apart the two stand in plan.
+func SamePoint(p *Point, list []Point) (same *Point, distanceM float64) {
+	for i := range list {
+		c := &list[i]
+		if d := math.Hypot(p.EM-c.EM, p.NM-c.NM); d < samePlaceM || p.ID != "" && p.ID == c.ID && d < sameNameM {
+			return c, d
+		}
+	}
+	return nil, math.NaN()
+}
+
 // OnRidge reports whether the list says that the point lies on a roof ridge: its height is no check of the
 // ground, see Collector.Ridges.
 func (p *Point) OnRidge() bool { return p.says("ridge") }

@@ -17,14 +17,9 @@ func (r *run) reused() {
 		if p.Use == control.UseControl {
 			continue
 		}
-		for k := range r.e.Control {
-			c := &r.e.Control[k]
-			d := math.Hypot(p.EM-c.EM, p.NM-c.NM)
-			if d < 0.05 || p.ID != "" && p.ID == c.ID && d < 1 {
-				ids = append(ids, p.ID)
-				why = append(why, fmt.Sprintf("%s is control %s (%.3f m apart)", p.ID, c.ID, d))
-				break
-			}
+		if c, d := control.SamePoint(&p.Point, r.e.Control); c != nil {
+			ids = append(ids, p.ID)
+			why = append(why, fmt.Sprintf("%s is control %s (%.3f m apart)", p.ID, c.ID, d))
 		}
 	}
 	if len(ids) > 0 {
