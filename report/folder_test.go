@@ -2,6 +2,7 @@ package report_test
 
 import (
 	"encoding/base64"
+	"fmt"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -147,5 +148,46 @@ func TestLetterheadSample(t *testing.T) {
 	}
 	if !strings.Contains(string(page), "```toml\n"+report.LetterheadSample+"```") {
 		t.Error("docs/reports.md shows another file than report.LetterheadSample")
+	}
+}
+
+// TestManyPairsRenderedAgain: of more than 200 pairs 200 have rasters of their own; the joint one keeps the others however
+// often the folder is rendered again.
+func TestManyPairsRenderedAgain(t *testing.T) {
+	const pairs = 203
+	rec, l := &report.Record{SchemaVersion: report.SchemaVersion, CRS: report.CRS{HorizontalUnitM: report.F(1), VerticalUnitM: report.F(1)}}, &report.Layers{}
+	for i := range pairs {
+		a, b := fmt.Sprintf("%d", i), fmt.Sprintf("%d", i+1)
+		grid := func(x float32) *report.Grid {
+			return &report.Grid{Col0: int32(i), Row0: 0, Cols: 1, Rows: 1, CellM: 1, Values: []float32{x}}
+		}
+		rec.Pairs = append(rec.Pairs, report.Pair{A: a, B: b, Cells: 1, RMSDM: report.F(0.001 * float64(i+1))})
+		p := report.PairGrid{A: a, B: b, Grid: grid(0.001 * float32(i+1))}
+		if i == 0 || i == pairs-1 {
+			p.Flags = grid(1)
+		}
+		l.Pairs = append(l.Pairs, p)
+	}
+	dir := filepath.Join(t.TempDir(), "results")
+	if err := report.Render(dir, rec, l, report.RenderOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	first := tree(t, dir)
+	if first["rasters/used.tif"] == "" || first["rasters/separation_0_1.tif"] != "" || first["rasters/separation_3_4.tif"] == "" {
+		t.Fatal("not the rasters of the 200 worst pairs and of the cells used")
+	}
+	for i := range 2 {
+		rec, l, err := report.LoadFolder(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := report.Render(dir, rec, l, report.RenderOptions{Force: true}); err != nil {
+			t.Fatal(err)
+		}
+		for _, name := range []string{"rasters/separation.tif", "rasters/used.tif"} {
+			if tree(t, dir)[name] != first[name] {
+				t.Errorf("rendered again %d times: %s differs", i+1, name)
+			}
+		}
 	}
 }

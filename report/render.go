@@ -241,9 +241,11 @@ func (l *Layers) rasters(v *view) []rasterFile {
 		{name: "intensity", kind: "intensity", unit: "1", description: "mean intensity of the last returns, as stored", grid: l.Intensity},
 		{name: "relief", kind: "relief", unit: "m", description: "height of the surface, metres", grid: l.Relief},
 	}
+	if len(v.rec.Pairs) > mostPairRasters { // by the record: a folder read again holds no more pairs than it has rasters of
+		files = append(files, rasterFile{name: "used", kind: "used", unit: "1", description: "1 where the separation entered the statistics, else 0", grid: l.Used, typ: Uint8})
+	}
 	pairs := l.Pairs
 	if len(pairs) > mostPairRasters {
-		files = append(files, rasterFile{name: "used", kind: "used", unit: "1", description: "1 where the separation entered the statistics, else 0", grid: l.Used, typ: Uint8})
 		pairs = l.worst(v, mostPairRasters)
 	}
 	for _, p := range pairs {
