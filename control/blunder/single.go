@@ -175,20 +175,21 @@ func placeM(p *control.PointResult) float64 {
 	return 0.05 * p.SlopePct / 100
 }
 
-// digitError explains a deviation by digits: 9 k 10^j (transposed) where the height as written holds two
-// digits that do it, else k 10^j (one wrong digit). It looks only at places 10^j that the spread
-// leaves room for: 0.45 x 10^j above the spread. The tolerance is twice the spread and what the place adds; the digits as
-// written guard the first kind against chance (four pairs of neighbours at most).
+// digitError explains a deviation by digits. Two neighbouring ones transposed leave 9 k 10^j: taken when the deviation lies within twice
+// the spread, and what the place adds, of it, and exchanging two neighbouring digits of the height as written leaves just that; so the
+// spread may be up to two units 10^j. One wrong digit leaves k 10^j: nothing written guards it against chance, so it has to lie within
+// twice the spread alone, and the spread has to be under 0.15 units. From 10^3 down to 1 cm and 10 cm. The chance of the first counts
+// four pairs of neighbours, those of a height with three digits before the point.
 func digitError(dev, sr, zM, placeM float64) (value float64, text string, chancePct float64) {
 	sr = max(sr, 0.002)
 	a, tol := math.Abs(dev), 2*sr+placeM
 	for j := 3; j >= -2; j-- {
 		unit := math.Pow10(j)
-		if sr >= 2*unit { // the digits as written leave one value for a pair, so that the spread may exceed the unit
+		if sr >= 2*unit {
 			break
 		}
 		k := math.Round(a / (9 * unit))
-		if k >= 1 && k <= 9 && math.Abs(a-9*k*unit) <= tol && transposable(zM, dev, unit) {
+		if k >= 1 && k <= 9 && math.Abs(a-9*k*unit) <= tol && transposable(zM, math.Copysign(k, dev), unit) {
 			return math.Copysign(9*k*unit, dev), fmt.Sprintf("two neighbouring digits transposed? (%.2f m = 9 x %.3g)", 9*k*unit, k*unit), min(100, 100*4*2*tol/max(10*unit, a))
 		}
 	}
@@ -205,15 +206,14 @@ func digitError(dev, sr, zM, placeM float64) (value float64, text string, chance
 	return 0, "", 0
 }
 
-// transposable reports whether exchanging the digits at 10^j and 10^(j+1) of the height as written changes it by the
-// deviation: dz = cloud - written, so the true height is written + dev.
-func transposable(zM, dev, unit float64) bool {
+// transposable reports whether exchanging the digits at 10^j (unit) and 10^(j+1) of the height as written changes it by 9 k 10^j, k with
+// its sign: dz = cloud - written, so the true height is written + dev.
+func transposable(zM, k, unit float64) bool {
 	z := math.Abs(zM) + 1e-6
 	low := math.Mod(math.Floor(z/unit+1e-6), 10)
 	high := math.Mod(math.Floor(z/(10*unit)+1e-6), 10)
-	change := (low - high) * 9 * unit // after the exchange minus before
 	if zM < 0 {
-		change = -change
+		low, high = high, low
 	}
-	return change != 0 && math.Abs(change-dev) <= math.Abs(dev)*0.02+0.45*unit
+	return low-high == k // after the exchange minus before is 9 (low - high) 10^j
 }
