@@ -46,14 +46,11 @@ func (j *job) fillFiles() {
 		st := fieldcheck.FileState{Path: s.path, Problem: s.problem}
 		if s.f != nil {
 			h := s.f.Header()
-			st.Claimed, st.Present, st.Bytes = int64(min(h.StatedPoints, math.MaxInt64)), h.Points, s.f.Size()
+			st.Claimed, st.Present = int64(min(h.StatedPoints, math.MaxInt64)), h.Points
 			if j.cloud.got != nil {
 				st.Present = s.present.Load()
 			}
-			bytes += float64(st.Bytes)
-		}
-		if s.times.N > 0 {
-			st.LastS = s.times.Max - j.epochS
+			bytes += float64(s.f.Size())
 		}
 		if j.survey != nil {
 			for _, line := range j.survey.Lines() {
@@ -95,7 +92,7 @@ func (j *job) rate(bytes, seconds float64) {
 	case bytes/seconds < leastRate:
 		s.WhyNoRate = fmt.Sprintf("the files hold %.0f kB a second of the strips, too little for a whole cloud", bytes/seconds/1000) + remedy
 	default:
-		s.BytesPerS, s.RecordedBytes = bytes/seconds, bytes
+		s.BytesPerS = bytes / seconds
 		s.RateFrom = "the size of the cloud's files over the time of its strips (other data of the recorder are not in it: --storage-rate)"
 	}
 }

@@ -20,7 +20,7 @@ func readPlan(o *Options, g *grid, unitM float64) (*fieldcheck.Plan, error) {
 			return nil, err
 		}
 	}
-	p.SpeedMPS, p.HeightM, p.DensityPerM2, p.PlannedFlight = o.SpeedMPS, o.HeightM, o.DensityPerM2, 60*o.PlannedMinutes
+	p.SpeedMPS, p.HeightM, p.DensityPerM2 = o.SpeedMPS, o.HeightM, o.DensityPerM2
 	return p, nil
 }
 

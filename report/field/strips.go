@@ -35,11 +35,6 @@ func (c *cloud) summary(s *overlap.Survey, cov *overlap.Coverage) (strips []fiel
 				return slices.Contains(st.Files, int(k.file)) && slices.Contains(st.Sources, int(k.source))
 			}, st.StartGPSS, st.EndGPSS, leastPauseS)
 		}
-		for _, f := range st.Files {
-			if f >= 0 && f < len(c.files) {
-				x.Files = append(x.Files, c.files[f].path)
-			}
-		}
 		strips = append(strips, x)
 	}
 	return strips, withoutTime

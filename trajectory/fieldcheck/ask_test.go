@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"sidelap/trajectory/rinex"
 )
 
 // Known truth from hand-made flights: what may be a wrong or cut file is asked about before anybody flies.
@@ -75,4 +77,44 @@ func cutPath(in *Input) {
 	}
 	p.TimeS, p.EM, p.NM, p.HM = p.TimeS[:n], p.EM[:n], p.NM[:n], p.HM[:n]
 	p.RollRad, p.PitchRad, p.HeadingRad = p.RollRad[:n], p.PitchRad[:n], p.HeadingRad[:n]
+}
+
+// Known truth: where the base log has no data during the flight, nothing is said of its gaps, its moves and its satellites
+// that holds for the whole flight; a gap inside has its own check.
+func TestBaseChecksOverUnloggedTime(t *testing.T) {
+	gap := func(in *Input) {
+		b := in.Base
+		a := b.Epochs[len(b.Epochs)/2].GPSS
+		kept := b.Epochs[:0]
+		for _, e := range b.Epochs {
+			if e.GPSS <= a || e.GPSS >= a+30 {
+				kept = append(kept, e)
+			}
+		}
+		b.Epochs, b.Gaps = kept, append(b.Gaps, rinex.Gap{StartS: a, EndS: a + 30})
+	}
+	for name, c := range map[string]struct {
+		s    script
+		edit func(in *Input)
+		want [3]Result // gaps, moved, satellites
+	}{
+		"all covered":   {want: [3]Result{Go, Go, Go}},
+		"ends early":    {s: script{baseEnd: 240}, want: [3]Result{NotJudged, NotJudged, NotJudged}},
+		"begins late":   {s: script{baseStart: 190}, want: [3]Result{NotJudged, NotJudged, NotJudged}},
+		"another day":   {edit: func(in *Input) { in.HasOffset, in.GPSOffsetS = true, week+3*86400 }, want: [3]Result{NotJudged, NotJudged, NotJudged}},
+		"a gap":         {edit: gap, want: [3]Result{Refly, NotJudged, NotJudged}},
+		"on the ground": {s: script{baseStart: 20}, want: [3]Result{Go, Go, Go}},
+		"every 2 s":     {s: script{baseStep: 2}, want: [3]Result{Go, Go, Go}},
+	} {
+		in := fly(t, c.s, 3)
+		if c.edit != nil {
+			c.edit(&in)
+		}
+		r := mustRun(t, in)
+		for k, id := range []string{"base_gaps", "base_moved", "base_satellites"} {
+			if x := r.Check(id); x.Result != c.want[k] {
+				t.Errorf("%s: %s is %s, want %s: %s", name, id, x.Result, c.want[k], x.Note)
+			}
+		}
+	}
 }

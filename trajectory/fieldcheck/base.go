@@ -180,6 +180,36 @@ func (r *runner) baseCovers(off float64, how string, ok bool) {
 	r.add(c)
 }
 
+// unlogged returns the seconds from a to b, in the path's time, before the base
+// log begins and after it ends, and those in its gaps; what is under the limit
+// of a gap, or a step and a half of the log, does not count.
+func (r *runner) unlogged(a, b, off float64) (outside, inside float64) {
+	log := r.in.Base
+	b0, b1 := log.Span()
+	for _, g := range log.GapsWithin(a+off, b+off) {
+		switch l := g.LengthS(); {
+		case l <= max(r.lim.BaseGapS, 1.5*log.IntervalS):
+		case g.EndS <= b0 || g.StartS >= b1:
+			outside += l
+		default:
+			inside += l
+		}
+	}
+	return outside, inside
+}
+
+// unloggedNote turns go into not judged where the base log has no data for a part of
+// the time that a check is about.
+func unloggedNote(c *Check, s float64, of string) {
+	if s <= 0 {
+		return
+	}
+	if c.Result == Go {
+		c.Result = NotJudged
+	}
+	c.Note += fmt.Sprintf("; %s of %s are without base data", minutes(s), of)
+}
+
 // firstAsk puts a question, which may spare a flight, before what it explains.
 func firstAsk(ask, what string) string {
 	if strings.HasPrefix(ask, "is there ") {
@@ -280,6 +310,10 @@ func (r *runner) baseGaps(off float64, ok bool) {
 	}
 	air0, air1 := r.inAir()
 	b0, b1 := r.in.Base.Span()
+	if b1 < air0+off || b0 > air1+off {
+		r.missing(c.ID, c.Title, false, "the base log has no time in common with the flight")
+		return
+	}
 	c.Result = Go
 	for _, g := range r.in.Base.GapsWithin(max(air0+off, b0), min(air1+off, b1)) {
 		// A common interval of 30 s is judged by its own check.
@@ -308,6 +342,8 @@ func (r *runner) baseGaps(off float64, ok bool) {
 	if len(c.Strips) > 0 {
 		c.Note += ", in " + names(c.Strips)
 	}
+	outside, _ := r.unlogged(air0, air1, off)
+	unloggedNote(&c, outside, "the flight")
 	r.add(c)
 }
 
@@ -400,6 +436,7 @@ func (r *runner) baseSatellites(off float64, ok bool) {
 	if len(r.shots) > 0 {
 		a, b, where = r.shots[0].StartS+off, r.shots[len(r.shots)-1].EndS+off, "during the strips"
 	}
+	outside, inside := r.unlogged(a-off, b-off, off)
 	s := r.in.Base.Sky(a, b)
 	if s.Epochs == 0 {
 		r.missing(c.ID, c.Title, false, "no epoch %s", where)
@@ -430,6 +467,7 @@ func (r *runner) baseSatellites(off float64, ok bool) {
 			c.Result = Caution
 		}
 	}
+	unloggedNote(&c, outside+inside, strings.TrimPrefix(where, "during "))
 	r.add(c)
 }
 

@@ -56,22 +56,18 @@ func (r *runner) baseMoved(off float64, ok bool) {
 			return
 		}
 	}
-	if r.in.BaseUsed != nil && r.in.Base.Header().HasPosition {
-		x, u := r.in.Base.Header().XYZM, *r.in.BaseUsed
-		c.Value = math.Hypot(math.Hypot(x[0]-u[0], x[1]-u[1]), x[2]-u[2])
-		if c.Value < r.lim.BaseMovedM {
-			c.Result, c.Limit = Caution, r.lim.BaseMovedM
-			c.Note = "the coordinate used is the one in the header: was it measured, or averaged by the receiver?"
-			c.Basis = "rule B7 of the practice reference"
-			r.add(c)
-			return
-		}
-		c.Value = nan
-	}
 	a, b := r.in.Base.Span()
+	without := 0.0 // seconds of the flight that the log does not tell of
 	if ok {
 		s, e, _ := r.recording()
+		if b < s+off || a > e+off {
+			r.missing(c.ID, c.Title, false, "the base log has no time in common with the recording")
+			return
+		}
 		a, b = max(a, s+off), min(b, e+off)
+		s, e = r.inAir()
+		outside, inside := r.unlogged(s, e, off)
+		without = outside + inside
 	}
 	jumps, watched := r.in.Base.Jumps(a, b, r.lim.BaseJumpM)
 	switch {
@@ -90,6 +86,7 @@ func (r *runner) baseMoved(off float64, ok bool) {
 		c.Result, c.Value = Go, 0
 		c.Note = fmt.Sprintf("no jump of its carrier phases above %g m; a slow sinking is not seen", r.lim.BaseJumpM)
 	}
+	unloggedNote(&c, without, "the flight")
 	r.add(c)
 }
 

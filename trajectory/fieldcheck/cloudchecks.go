@@ -17,15 +17,16 @@ func (r *runner) cloudChecks() {
 
 func (r *runner) timeGaps() {
 	c := Check{ID: "time_gaps", Title: "pauses of points in strips", Unit: "s", Limit: r.lim.TimeGapS, Sense: AtMost, Required: true, Basis: proposal}
-	known, overWater := 0, 0
+	overWater := 0
+	var unknown []string // strips whose pauses are not known
 	perhaps := false
 	c.Result = Go
 	for i := range r.shots {
 		s := &r.shots[i]
 		if !s.GapsKnown && len(s.Gaps) == 0 {
+			unknown = append(unknown, s.ID)
 			continue
 		}
-		known++
 		for _, g := range s.Gaps {
 			l := g.EndS - g.StartS
 			over := wetNot
@@ -54,7 +55,7 @@ func (r *runner) timeGaps() {
 			}
 		}
 	}
-	if known == 0 {
+	if len(unknown) == len(r.shots) {
 		r.missing(c.ID, c.Title, true, "no cloud with times given")
 		return
 	}
@@ -67,6 +68,12 @@ func (r *runner) timeGaps() {
 	}
 	if overWater > 0 {
 		c.Note += fmt.Sprintf("; %s over water apart", counted(overWater, "pause", "pauses"))
+	}
+	if len(unknown) > 0 {
+		if c.Result == Go {
+			c.Result = NotJudged
+		}
+		c.Note += "; not known of " + names(unknown)
 	}
 	r.add(c)
 }

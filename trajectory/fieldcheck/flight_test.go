@@ -3,6 +3,7 @@ package fieldcheck
 import (
 	"bytes"
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -118,7 +119,7 @@ func fly(t testing.TB, s script, seed uint64) Input {
 	in := Input{Grid: grid{}, Path: &trajectory.Path{TimeS: f.T, EM: f.E, NM: f.N, HM: f.H, RollRad: f.Roll, PitchRad: f.Pitch, HeadingRad: f.Head, Source: "invented"}}
 	for _, x := range strips {
 		if k := int(x.ID[0] - '0'); !s.cloudSkip[k] {
-			x.Gaps = s.gaps[k]
+			x.Gaps = slices.Clone(s.gaps[k])
 			for i := range x.Gaps { // given from the strip's start
 				x.Gaps[i].StartS += x.StartS
 				x.Gaps[i].EndS += x.StartS

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
 
 	"sidelap/trajectory"
 )
@@ -46,6 +47,9 @@ func (r *runner) flownStrips() {
 	c.Note = strings.Join(notes, "; ")
 	if c.Result == Go {
 		c.Note = "with points: " + counted(matched, "strip that the motion shows", "strips that the motion shows")
+	}
+	if matched == 0 && len(lost) == 0 {
+		c.Value, c.Limit, c.Result, c.Note = nan, nan, NotJudged, "the path shows no strip while the cloud has points: it is of another time, or too short"
 	}
 	if others > 0 {
 		c.Note += fmt.Sprintf("; %s without points, taken for no strip", counted(others, "more straight stretch", "more straight stretches"))
@@ -138,10 +142,10 @@ func (r *runner) cutStrips(c *Check, notes *[]string) {
 				c.Result = Refly
 				r.spans[s.ID] = trajectory.Interval{StartS: min(s.StartS, x.event.StartS), EndS: max(s.EndS, x.event.EndS)}
 				r.want(s.ID, max(x.event.StartS, end.a-r.lim.LeadS), min(x.event.EndS, end.b+r.lim.LeadS), fmt.Sprintf("it %s by %.0f s", end.where, end.lostS), true)
-			case f.openM2 < r.lim.HoleReflyM2:
-				note += ", other strips saw the ground there"
-				fallthrough
 			default:
+				if f.openM2 < r.lim.HoleReflyM2 {
+					note += fmt.Sprintf(", under %g m² of the ground there are without a return", r.lim.HoleReflyM2)
+				}
 				if c.Result == Go {
 					c.Result = Caution
 				}
@@ -155,7 +159,7 @@ func (r *runner) cutStrips(c *Check, notes *[]string) {
 // footprint is what lies under a stretch of a strip.
 type footprint struct {
 	blockS     float64 // seconds of it over the block: beside other strips, or in their swaths
-	openM2     float64 // ground of the area, or of the block, in its swath without any return
+	openM2     float64 // ground of the area, or of the block, in its swath without any return; +Inf = not known
 	waterShare float64 // of its ground without a return and in the water
 }
 
@@ -164,7 +168,8 @@ func (r *runner) underStretch(shot int, a, b float64) (f footprint) {
 	l := r.laneOf(shot)
 	step := 1.0
 	c := r.in.Coverage
-	if c != nil && c.CellM > 0 {
+	known := usable(c) && l.ax.ok // else nobody can tell what others saw of the ground
+	if known {
 		step = c.CellM
 	}
 	cells, wetCells := map[[2]int]bool{}, 0.0
@@ -181,7 +186,7 @@ func (r *runner) underStretch(shot int, a, b float64) (f footprint) {
 		if block {
 			f.blockS += dt
 		}
-		if c == nil || math.Hypot(o.EM-last[0], o.NM-last[1]) < step/2 {
+		if !known || math.Hypot(o.EM-last[0], o.NM-last[1]) < step/2 {
 			continue
 		}
 		last = orb.Point{o.EM, o.NM}
@@ -202,13 +207,13 @@ func (r *runner) underStretch(shot int, a, b float64) (f footprint) {
 			case k >= 0 && c.First[k] > 0:
 			case k >= 0 && r.wet.of(k) != wetNot:
 				wetCells++
-			case r.inside == nil && block, k >= 0 && r.inside != nil && r.inside[k]:
+			case r.inside == nil && block, r.inside != nil && (k >= 0 && r.inside[k] || k < 0 && planar.MultiPolygonContains(r.in.Plan.Area, p)):
 				f.openM2 += step * step
 			}
 		}
 	}
 	f.waterShare = wetCells / max(1, all)
-	if c == nil {
+	if !known {
 		f.openM2 = math.Inf(1)
 	}
 	return f

@@ -21,7 +21,6 @@ type Limits struct {
 	BaseSats         int     // hard limit of common satellites; 5, Florida DOT mobile lidar guideline
 	BaseSatsGo       int     // proposal 10
 	BaseJumpM        float64 // jump of the carrier phases of most satellites together; proposal 0.03
-	BaseMovedM       float64 // header position against the coordinate used; 0.02, rule B7
 	StillS           float64 // before take-off and after landing; common practice 30 s (a payload maker's checklist: 15 s)
 	StillMinS        float64 // below this it is as good as none; the same checklist 15 s
 	RunMPS           float64 // straight run: speed, checklist 5 m/s
@@ -67,7 +66,7 @@ type Limits struct {
 func DefaultLimits() Limits {
 	return Limits{
 		BaseMarginS: 300, BaseStepS: 1, BaseStepReflyS: 5, BaseGapS: 2, BaseGapStripS: 10,
-		BaselineM: 10_000, BaselineMaxM: 25_000, BaseSats: 5, BaseSatsGo: 10, BaseJumpM: 0.03, BaseMovedM: 0.02,
+		BaselineM: 10_000, BaselineMaxM: 25_000, BaseSats: 5, BaseSatsGo: 10, BaseJumpM: 0.03,
 		StillS: 30, StillMinS: 15, RunMPS: 5, RunS: 6, Eights: 2, SwapS: 120,
 		BankStripDeg: 10, BankTurnDeg: 30, LongStripS: 900, SpeedSpreadPct: 15, SpeedPlanPct: 10,
 		HeightPlanPct: 10, HeightSpreadPct: 20, HeightReliefPct: 50, CrabDeg: 10,

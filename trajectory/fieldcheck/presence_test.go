@@ -67,6 +67,58 @@ func TestLostStartOfAStrip(t *testing.T) {
 	}
 }
 
+// Known truth: three seconds of strip 3 are lost. What others saw of the ground there is said only where it is known: the
+// swath of the strip and a raster of the cloud, whose numbers hold.
+func TestLostStartOverUnknownGround(t *testing.T) {
+	const says = "without a return"
+	for name, c := range map[string]struct {
+		edit func(in *Input)
+		want bool
+	}{
+		"known":              {func(*Input) {}, true},
+		"no swath":           {func(in *Input) { in.Strips[2].Swath = nil }, false},
+		"no raster":          {func(in *Input) { in.Coverage = nil }, false},
+		"a raster cut short": {func(in *Input) { in.Coverage.First = in.Coverage.First[:100] }, false},
+	} {
+		in := fly(t, script{halfWidth: 45}, 3)
+		cutHead(&in, 2, 3, 45)
+		c.edit(&in)
+		if k := mustRun(t, in).Check("strips_in_cloud"); k.Result != Caution || strings.Contains(k.Note, says) != c.want {
+			t.Errorf("%s: %s, %s", name, k.Result, k.Note)
+		}
+	}
+}
+
+// Known truth: the path ends before the first strip. It tells of no strip, and nothing is go.
+func TestPathWithoutStrips(t *testing.T) {
+	in := fly(t, script{}, 3)
+	p := in.Path
+	n := 0
+	for n < len(p.TimeS) && p.TimeS[n] < in.Strips[0].StartS-30 {
+		n++
+	}
+	p.TimeS, p.EM, p.NM, p.HM = p.TimeS[:n], p.EM[:n], p.NM[:n], p.HM[:n]
+	p.RollRad, p.PitchRad, p.HeadingRad = p.RollRad[:n], p.PitchRad[:n], p.HeadingRad[:n]
+	if k := mustRun(t, in).Check("strips_in_cloud"); k.Result != NotJudged || !strings.Contains(k.Note, "shows no strip") {
+		t.Errorf("%s, %s", k.Result, k.Note)
+	}
+}
+
+// What is known of some strips is no answer for all: pauses of the others are not judged, a fault that was found stays.
+func TestPausesOfSomeStripsOnly(t *testing.T) {
+	for name, c := range map[string]struct {
+		s    script
+		want Result
+	}{"none found": {script{}, NotJudged}, "one found": {script{gaps: gapsOfStrip3}, Refly}} {
+		in := fly(t, c.s, 2)
+		in.Strips[1].GapsKnown = false
+		r := mustRun(t, in)
+		if k := r.Check("time_gaps"); k.Result != c.want || r.Verdict != c.want || !strings.Contains(k.Note, "not known of strip 2") {
+			t.Errorf("%s: %s, verdict %s: %s", name, k.Result, r.Verdict, k.Note)
+		}
+	}
+}
+
 // Known truth: the cross strip was flown and has no points.
 func TestLostCrossStrip(t *testing.T) {
 	r := mustRun(t, fly(t, script{cloudSkip: map[int]bool{6: true}}, 3))

@@ -49,17 +49,16 @@ type Check struct {
 type Strip struct {
 	ID                  string
 	StartS, EndS        float64
-	Points              int64
+	Points              int64 // for the record
 	LengthM             float64
 	HeightAboveGroundM  float64
 	HeightSpreadM       float64 // highest less lowest height above ground along it
-	DensityPerM2        float64 // first returns, median
+	DensityPerM2        float64 // first returns, median; for the record
 	LowDensityPerM2     float64 // 5th percentile of cells; 0 = not known
 	Gaps                []trajectory.Interval
 	GapsKnown           bool        // Gaps was filled, even if it is empty
 	Swath               orb.Polygon // ground covered, in the grid; nil = not known
-	Files               []string
-	HeadingRad, SpanRad float64 // course from grid north; scan angles left to right; used without a path or a swath
+	HeadingRad, SpanRad float64     // course from grid north; scan angles left to right; used without a path or a swath
 }
 
 // Coverage is a raster of first returns of all strips, row by row from south-west.
@@ -74,15 +73,14 @@ type Coverage struct {
 
 // Plan is what was meant to be flown.
 type Plan struct {
-	Area          orb.MultiPolygon // in the grid after Project
-	Lines         []PlannedLine
-	SpeedMPS      float64 // 0 = not known, as all below
-	HeightM       float64 // above ground
-	DensityPerM2  float64
-	PlannedFlight float64 // seconds of recording still planned, for the storage check
-	Geographic    bool    // coordinates are longitude and latitude in degrees
-	EPSG          int     // coordinate system of the file, 0 = not stated
-	Source        string
+	Area         orb.MultiPolygon // in the grid after Project
+	Lines        []PlannedLine
+	SpeedMPS     float64 // 0 = not known, as all below
+	HeightM      float64 // above ground
+	DensityPerM2 float64
+	Geographic   bool // coordinates are longitude and latitude in degrees
+	EPSG         int  // coordinate system of the file, 0 = not stated
+	Source       string
 }
 
 // PlannedLine is one line of the plan.
@@ -94,21 +92,18 @@ type PlannedLine struct {
 // FileState is one input file of the cloud.
 type FileState struct {
 	Path             string
-	Claimed, Present int64 // points by the header and in the file
-	Bytes            int64
+	Claimed, Present int64  // points by the header and in the file
 	Problem          string // why it is not whole; empty when it is
-	LastS            float64
 	Strips           []string
 }
 
 // Storage is the card of the recorder.
 type Storage struct {
-	FreeBytes     float64
-	BytesPerS     float64 // 0 = not known
-	RateFrom      string  // where the rate comes from, for the note
-	WhyNoRate     string  // why the files do not tell it; the check is then not judged
-	PlannedS      float64 // planned recording
-	RecordedBytes float64
+	FreeBytes float64
+	BytesPerS float64 // 0 = not known
+	RateFrom  string  // where the rate comes from, for the note
+	WhyNoRate string  // why the files do not tell it; the check is then not judged
+	PlannedS  float64 // planned recording
 }
 
 // PointSeen is a check point as the cloud sees it.
@@ -161,7 +156,6 @@ type Input struct {
 	Storage  *Storage
 	Points   []PointSeen
 	Heights  *HeightLook
-	BaseUsed *[3]float64 // coordinate used in processing, Earth-centred metres
 	BaseMark *[2]float64 // where the base stood, in the grid; nil = where the header of its log says
 
 	AntennaHeightM float64          // of the base, as measured on the site; 0 = not given
