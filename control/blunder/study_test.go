@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"sidelap/trajectory/simulate/studydoc"
 )
 
 // score is the outcome of one case over many seeds.
@@ -107,7 +109,9 @@ func TestWriteStudy(t *testing.T) {
 		fmt.Fprintf(&b, "n = %d: %.1f %% of 2000 (%s)", n, float64(c)/20, alarmText(by))
 	}
 	b.WriteString(".\n")
-	replaceBetween(t, filepath.Join("..", "..", "docs", "blunders.md"), "injection", b.String())
+	if err := studydoc.Replace(filepath.Join("..", "..", "docs", "blunders.md"), "injection", b.String()); err != nil {
+		t.Fatal(err)
+	}
 }
 
 func alarmText(by map[string]int) string {
@@ -121,22 +125,4 @@ func alarmText(by map[string]int) string {
 		return "none"
 	}
 	return strings.Join(s, ", ")
-}
-
-// replaceBetween puts text between the marks of a generated part of a page.
-func replaceBetween(t *testing.T, path, mark, text string) {
-	t.Helper()
-	page, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	begin, end := "<!-- begin "+mark+" -->\n", "<!-- end "+mark+" -->"
-	before, rest, ok1 := strings.Cut(string(page), begin)
-	_, after, ok2 := strings.Cut(rest, end)
-	if !ok1 || !ok2 {
-		t.Fatalf("%s: no marks for %s", path, mark)
-	}
-	if err := os.WriteFile(path, []byte(before+begin+text+end+after), 0o644); err != nil {
-		t.Fatal(err)
-	}
 }

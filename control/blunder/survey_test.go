@@ -11,6 +11,7 @@ import (
 
 	"sidelap/control"
 	"sidelap/trajectory/simulate"
+	"sidelap/trajectory/simulate/studydoc"
 )
 
 // assess runs a simulated flight through the package as the program does: returns collected near the
@@ -177,7 +178,9 @@ func TestWriteSurveys(t *testing.T) {
 		}
 		fmt.Fprintf(&b, "| %s | %d of %d | %d | %s |\n", name, first, seeds, among, otherText(others))
 	}
-	replaceBetween(t, filepath.Join("..", "..", "docs", "blunders.md"), "surveys", b.String())
+	if err := studydoc.Replace(filepath.Join("..", "..", "docs", "blunders.md"), "surveys", b.String()); err != nil {
+		t.Fatal(err)
+	}
 }
 
 func otherText(m map[string]int) string {

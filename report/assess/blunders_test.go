@@ -15,6 +15,7 @@ import (
 	"sidelap/control/blunder"
 	"sidelap/report"
 	"sidelap/trajectory/simulate"
+	"sidelap/trajectory/simulate/studydoc"
 )
 
 // fileCase is one blunder as it comes in files.
@@ -204,7 +205,9 @@ func TestWriteBlunders(t *testing.T) {
 		t.Errorf("%d of %d clean surveys met with silence", quiet, clean)
 	}
 	if pick == "" {
-		replaceBetween(t, filepath.Join("..", "..", "docs", "blunders.md"), "files", b.String())
+		if err := studydoc.Replace(filepath.Join("..", "..", "docs", "blunders.md"), "files", b.String()); err != nil {
+			t.Fatal(err)
+		}
 	}
 }
 
@@ -215,22 +218,4 @@ func countText(m map[string]int) string {
 	}
 	slices.Sort(s)
 	return strings.Join(s, ", ")
-}
-
-// replaceBetween puts text between the marks of a generated part of a page.
-func replaceBetween(t *testing.T, path, mark, text string) {
-	t.Helper()
-	page, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	begin, end := "<!-- begin "+mark+" -->\n", "<!-- end "+mark+" -->"
-	before, rest, ok1 := strings.Cut(string(page), begin)
-	_, after, ok2 := strings.Cut(rest, end)
-	if !ok1 || !ok2 {
-		t.Fatalf("%s: no marks for %s", path, mark)
-	}
-	if err := os.WriteFile(path, []byte(before+begin+text+end+after), 0o644); err != nil {
-		t.Fatal(err)
-	}
 }
