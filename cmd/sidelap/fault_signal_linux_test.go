@@ -2,14 +2,18 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"syscall"
 	"testing"
 	"time"
+
+	"sidelap/las/disk"
 )
 
 // moment tells whether a process has come to where it shall be struck.
@@ -29,16 +33,54 @@ func holds(ending string) moment {
 	}
 }
 
-// writes waits until something hidden is in the folder "out", at any depth.
+// writes waits until an output is being made in the folder "out" or in one in it. The empty folder that only tries
+// whether one can be made is none.
 func (b *bench) writes() moment {
 	return func(int) bool {
-		for _, pattern := range []string{".*", "*/.*", "*/.*/*"} {
-			if found, _ := filepath.Glob(filepath.Join(b.dir, "out", pattern)); len(found) > 0 {
+		for _, pattern := range []string{".*", "*/.*"} {
+			found, _ := filepath.Glob(filepath.Join(b.dir, "out", pattern))
+			if slices.ContainsFunc(found, func(path string) bool { return disk.IsTemporary(filepath.Base(path)) }) {
 				return true
 			}
 		}
 		return false
 	}
+}
+
+// early is true of a process that has begun to read and has read less than that many bytes (proc(5): rchar).
+func early(limit int64) moment {
+	return func(pid int) bool {
+		counts, _ := os.ReadFile(filepath.Join("/proc", strconv.Itoa(pid), "io"))
+		var read int64
+		_, err := fmt.Sscanf(string(counts), "rchar: %d", &read)
+		return err == nil && read < limit
+	}
+}
+
+// both is true when two moments are.
+func both(a, b moment) moment { return func(pid int) bool { return a(pid) && b(pid) } }
+
+// stop stops a process and waits until every thread of it stands. It reports false when the process ends instead.
+func stop(p *os.Process) bool {
+	p.Signal(syscall.SIGSTOP)
+	for limit := time.Now().Add(10 * time.Second); time.Now().Before(limit); time.Sleep(50 * time.Microsecond) {
+		threads, _ := filepath.Glob(fmt.Sprintf("/proc/%d/task/*/stat", p.Pid))
+		standing := 0
+		for _, t := range threads {
+			stat, _ := os.ReadFile(t)
+			_, state, _ := strings.Cut(string(stat), ") ")
+			if strings.HasPrefix(state, "Z") || strings.HasPrefix(state, "X") {
+				return false
+			}
+			if strings.HasPrefix(state, "T") {
+				standing++
+			}
+		}
+		if standing == len(threads) {
+			return standing > 0
+		}
+	}
+	return false
 }
 
 // strike runs a command, stops it when the moment has come, does what act does, lets it go on and
@@ -66,8 +108,7 @@ func (b *bench) strike(c *exec.Cmd, when moment, act func(*os.Process)) (ended, 
 		if struck || !when(c.Process.Pid) {
 			continue
 		}
-		c.Process.Signal(syscall.SIGSTOP)
-		if when(c.Process.Pid) { // still there
+		if stop(c.Process) && when(c.Process.Pid) { // still there
 			act(c.Process)
 			struck = true
 		}
