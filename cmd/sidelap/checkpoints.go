@@ -20,7 +20,8 @@ func (a *app) checkpointsCommand() *cobra.Command {
 figures of the standards, every point, and the dull reasons of a bad figure. Strips and coverage are not looked at.
 
 With --audit no cloud is read: a table of somebody else's figures (CSV or TOML: n, mean, std, rmse, accuracy95, p95,
-limit, claim, unit) is tested for figures that contradict each other. Exit 1 when some do, 0 when none does.`,
+limit, claim, unit) is tested for figures that contradict each other. Exit 1 when some do, 0 when none does, 4 when no two
+figures depend on each other.`,
 		Example: `  sidelap checkpoints --checkpoints checkpoints.csv --limits asprs-ed2:5 cloud/
   sidelap checkpoints --checkpoints gcp.txt --columns penzd --geoid 46.2 --poles 1.8,2.0 --targets disc:0.4 cloud/
   sidelap checkpoints --audit delivered-figures.csv`,

@@ -122,6 +122,23 @@ func TestRoundedTablesHold(t *testing.T) {
 	}
 }
 
+// "points" beside "check points" may be those of the cloud: no contradiction, and not the number that the rules use; alone they are it.
+func TestPointsBesideCheckPoints(t *testing.T) {
+	for _, text := range []string{"points,check points,mean,std,max\n4812345,5,0.00,0.10,0.25",
+		"[a]\n\"number of points\" = 4812345\n\"number of check points\" = 5\nmean = 0.00\nstd = 0.10\nmax = 0.25\n"} {
+		r := audit(t, text)
+		if len(r.Contradictions) != 1 || !strings.HasPrefix(r.Contradictions[0].Rule, "no error lies farther") { // of 5 points none lies 2.5 std off
+			t.Errorf("%s: %+v", text, r.Contradictions)
+		}
+		if len(r.Notes) == 0 || !strings.Contains(r.Notes[0], "beside the number of check points") {
+			t.Errorf("%s: not told: %q", text, r.Notes)
+		}
+	}
+	if r := audit(t, "points,rows in table,rmse\n48,47,0.05"); len(r.Contradictions) != 1 {
+		t.Errorf("points alone are the check points: %+v", r.Contradictions)
+	}
+}
+
 func TestForms(t *testing.T) {
 	if r := audit(t, "[open]\nrmse = 0.0500\naccuracy95 = 0.1000\n"); len(r.Contradictions) != 1 {
 		t.Errorf("TOML numbers keep their digits: 1.96 x 0.0500 is 0.0980: %+v", r.Contradictions)

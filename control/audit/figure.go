@@ -45,6 +45,7 @@ type Figure struct {
 	Unit  string  // unit written with the figure; empty = the row's
 	Where string  // row and column, for messages
 	OK    bool    // Text is a number
+	word  string  // heading without blanks and unit
 }
 
 // Row is one group of figures, for example "open ground" in metres.
@@ -125,8 +126,8 @@ func parseFigure(text string) (value, half float64, unit string, ok bool) {
 	return v, half, unit, true
 }
 
-// kindOf reads a column heading or key.
-func kindOf(heading string) (k Kind, unit string) {
+// kindOf reads a column heading or key; word is the heading's letters and digits without the unit.
+func kindOf(heading string) (k Kind, unit, word string) {
 	s := strings.ToLower(strings.TrimSpace(heading))
 	if i := strings.IndexAny(s, "(["); i >= 0 {
 		unit = strings.Trim(s[i:], "()[] ")
@@ -134,7 +135,7 @@ func kindOf(heading string) (k Kind, unit string) {
 	} else if i := strings.LastIndexAny(s, "_ "); i > 0 && unitM(s[i+1:]) > 0 {
 		unit, s = s[i+1:], s[:i]
 	}
-	word := strings.Map(func(r rune) rune {
+	word = strings.Map(func(r rune) rune {
 		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {
 			return r
 		}
@@ -152,15 +153,21 @@ func kindOf(heading string) (k Kind, unit string) {
 	for kind, list := range kindWords {
 		for _, w := range strings.Fields(list) {
 			if w == word {
-				return kind, unit
+				return kind, unit, word
 			}
 		}
 	}
-	return "", unit
+	return "", unit, word
 }
 
+// Words for a number of points that do not say of which points, and those that do.
+const (
+	pointWords      = "points numberofpoints npoints numpoints"
+	checkPointWords = "checkpoints numberofcheckpoints"
+)
+
 var kindWords = map[Kind]string{
-	N:            "n count points number numberofpoints checkpoints samples npoints numpoints numberofcheckpoints anzahl nintext nintable nonmap rows tablerows rowsintable rowsinthetable pointsintext pointsinthetext pointsintable pointsinthetable pointsonmap pointsonthemap mappoints",
+	N:            pointWords + " " + checkPointWords + " n count number samples anzahl nintext nintable nonmap rows tablerows rowsintable rowsinthetable pointsintext pointsinthetext pointsintable pointsinthetable pointsonmap pointsonthemap mappoints",
 	Mean:         "mean average meanerror bias avg mittel mittelwert meandz averagedz",
 	Std:          "std sd stddev stdev standarddeviation sigma stdabw stddeviation",
 	RMSE:         "rmse rmsez rms rmsev1 nvarmse nvarmsez rmsef verticalrmse",

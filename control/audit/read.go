@@ -51,6 +51,7 @@ func Read(r io.Reader) (*Table, error) {
 	}
 	figures := 0
 	for i := range t.Rows {
+		t.setAside(&t.Rows[i])
 		figures += len(t.Rows[i].Figures)
 		t.Rows[i].scale()
 	}
@@ -172,7 +173,7 @@ func readCSV(b []byte) (*Table, error) {
 			if i >= len(heads) {
 				break
 			}
-			if k, _ := kindOf(heads[i]); k == "" && row.Name == "" && !isNumber(cell) {
+			if k, _, _ := kindOf(heads[i]); k == "" && row.Name == "" && !isNumber(cell) {
 				row.Name = strings.TrimSpace(cell)
 				continue
 			}
@@ -192,7 +193,7 @@ func pairs(records [][]string) *Table {
 		if len(rec) < 2 || len(rec) > 3 {
 			return nil
 		}
-		if k, _ := kindOf(rec[0]); k != "" {
+		if k, _, _ := kindOf(rec[0]); k != "" {
 			known++
 		}
 	}
@@ -215,7 +216,7 @@ func isNumber(s string) bool { _, _, _, ok := parseFigure(s); return ok }
 // addFigure reads one cell.
 func (t *Table) addFigure(row *Row, heading, cell string) {
 	cell = strings.TrimSpace(cell)
-	k, unit := kindOf(heading)
+	k, unit, word := kindOf(heading)
 	if k == "" {
 		if !slices.Contains(t.Unknown, heading) && strings.TrimSpace(heading) != "" {
 			t.Unknown = append(t.Unknown, strings.TrimSpace(heading))
@@ -225,7 +226,7 @@ func (t *Table) addFigure(row *Row, heading, cell string) {
 	if cell == "" {
 		return
 	}
-	f := Figure{Kind: k, Text: cell, Unit: unit, Where: strings.TrimSpace(row.Name + " " + heading)}
+	f := Figure{Kind: k, Text: cell, Unit: unit, word: word, Where: strings.TrimSpace(row.Name + " " + heading)}
 	if k != Claim && k != UnitOf {
 		var own string
 		f.Value, f.HalfM, own, f.OK = parseFigure(cell)
@@ -237,6 +238,25 @@ func (t *Table) addFigure(row *Row, heading, cell string) {
 		}
 	}
 	row.Figures = append(row.Figures, f)
+}
+
+// setAside takes "points" out of a row that gives the number of check points too: beside it, they may be the points of the cloud.
+func (t *Table) setAside(r *Row) {
+	of := func(f Figure, words string) bool {
+		return f.Kind == N && slices.Contains(strings.Fields(words), f.word)
+	}
+	if !slices.ContainsFunc(r.Figures, func(f Figure) bool { return of(f, checkPointWords) }) {
+		return
+	}
+	r.Figures = slices.DeleteFunc(r.Figures, func(f Figure) bool {
+		if !of(f, pointWords) {
+			return false
+		}
+		if what := strings.TrimSpace(f.Where + " beside the number of check points"); !slices.Contains(t.Unknown, what) {
+			t.Unknown = append(t.Unknown, what)
+		}
+		return true
+	})
 }
 
 // scale turns all figures of a row into metres, by their own unit, else the row's, else metres.
