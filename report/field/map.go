@@ -7,7 +7,6 @@ import (
 	"github.com/paulmach/orb"
 
 	"sidelap/overlap"
-	"sidelap/trajectory"
 	"sidelap/trajectory/fieldcheck"
 )
 
@@ -74,7 +73,7 @@ func (j *job) stripLines(rep *Report) (out []MapLine) {
 		for _, s := range j.in.Strips {
 			var l orb.LineString
 			if j.in.Path != nil {
-				l = along(j.in.Path, s.StartS, s.EndS)
+				l = fieldcheck.Flown(j.in.Path, s.StartS, s.EndS)
 			}
 			if len(l) < 2 && j.survey != nil {
 				for _, st := range j.survey.Lines() {
@@ -89,7 +88,7 @@ func (j *job) stripLines(rep *Report) (out []MapLine) {
 	}
 	if rep.Motion != nil && j.in.Path != nil {
 		for k, e := range rep.Motion.Of("strip") {
-			out = append(out, MapLine{fmt.Sprint(k + 1), along(j.in.Path, e.StartS, e.EndS)})
+			out = append(out, MapLine{fmt.Sprint(k + 1), fieldcheck.Flown(j.in.Path, e.StartS, e.EndS)})
 		}
 	}
 	return out
@@ -138,17 +137,4 @@ func (m *Map) bound() (b orb.Bound, ok bool) {
 		}
 	}
 	return b, ok
-}
-
-// along returns the path between two times, a place a second and the end.
-func along(p *trajectory.Path, a, b float64) (l orb.LineString) {
-	c := p.NewCursor()
-	for t := a; ; t++ {
-		if o, ok := c.At(min(t, b)); ok {
-			l = append(l, orb.Point{o.EM, o.NM})
-		}
-		if t >= b {
-			return l
-		}
-	}
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"github.com/paulmach/orb"
+
 	"sidelap/trajectory"
 )
 
@@ -134,11 +136,10 @@ func (r *runner) likeOthers(e trajectory.Event) bool {
 func (r *runner) acrossOthers(e trajectory.Event) bool {
 	p0, ok0 := r.in.Path.At(e.StartS)
 	p1, ok1 := r.in.Path.At(e.EndS)
-	l := math.Hypot(p1.EM-p0.EM, p1.NM-p0.NM)
-	if !ok0 || !ok1 || l < 5 {
+	x := axisBetween(orb.Point{p0.EM, p0.NM}, orb.Point{p1.EM, p1.NM})
+	if !ok0 || !ok1 || !x.ok {
 		return false
 	}
-	x := axis{p0.EM, p0.NM, (p1.EM - p0.EM) / l, (p1.NM - p0.NM) / l, l, true}
 	crossed, lines := 0, 0
 	for i := range r.shots {
 		s := &r.shots[i]
@@ -151,20 +152,9 @@ func (r *runner) acrossOthers(e trajectory.Event) bool {
 		if math.Abs(a.s*x.s+a.c*x.c) > math.Cos(45/deg) {
 			continue
 		}
-		if math.Abs(v-e.SpeedMPS) <= 0.1*v && math.Abs(s.poses[len(s.poses)/2].HM-e.HeightM) <= 8 && cross(x, a) {
+		if math.Abs(v-e.SpeedMPS) <= 0.1*v && math.Abs(s.poses[len(s.poses)/2].HM-e.HeightM) <= 8 && meet(x, a, 0) {
 			crossed++
 		}
 	}
 	return crossed >= 2 && 2*crossed > lines
-}
-
-// cross reports whether two lines cut each other between their ends.
-func cross(a, b axis) bool {
-	den := a.s*b.c - a.c*b.s
-	if math.Abs(den) < 1e-9 {
-		return false
-	}
-	de, dn := b.e0-a.e0, b.n0-a.n0
-	u, v := (de*b.c-dn*b.s)/den, (de*a.c-dn*a.s)/den
-	return u > 0 && u < a.length && v > 0 && v < b.length
 }

@@ -6,6 +6,8 @@ import (
 	"sort"
 
 	"github.com/paulmach/orb"
+
+	"sidelap/trajectory"
 )
 
 // Item is one strip, or a stretch of one, worth repeating.
@@ -142,18 +144,19 @@ next:
 	return out
 }
 
-// flown returns the path between two times, a place a second and the ends.
+// flown returns the path between two times, without one the axis of the strip.
 func (r *runner) flown(a, b float64) orb.LineString {
 	if r.in.Path == nil {
 		return r.fromSwath(a, b)
 	}
-	c := r.in.Path.NewCursor()
-	var l orb.LineString
+	return Flown(r.in.Path, a, b)
+}
+
+// Flown returns a path between two times, a place a second and the end, in its grid.
+func Flown(p *trajectory.Path, a, b float64) (l orb.LineString) {
+	c := p.NewCursor()
 	for t := a; ; t++ {
-		if t > b {
-			t = b
-		}
-		if o, ok := c.At(t); ok {
+		if o, ok := c.At(min(t, b)); ok {
 			l = append(l, orb.Point{o.EM, o.NM})
 		}
 		if t >= b {

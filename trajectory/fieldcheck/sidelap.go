@@ -19,8 +19,7 @@ type axis struct {
 func axisOf(x *shot) axis {
 	if len(x.poses) > 2 {
 		a, b := x.poses[0], x.poses[len(x.poses)-1]
-		l := math.Hypot(b.EM-a.EM, b.NM-a.NM)
-		return axis{a.EM, a.NM, (b.EM - a.EM) / l, (b.NM - a.NM) / l, l, l > 5}
+		return axisBetween(orb.Point{a.EM, a.NM}, orb.Point{b.EM, b.NM})
 	}
 	if len(x.Swath) == 0 || len(x.Swath[0]) < 4 {
 		return axis{}
@@ -33,6 +32,13 @@ func axisOf(x *shot) axis {
 	}
 	across /= n
 	return axis{lo*s + across*c, lo*c - across*s, s, c, hi - lo, hi-lo > 5}
+}
+
+// axisBetween is the line from one place to another; not ok under 5 m.
+func axisBetween(a, b orb.Point) axis {
+	e, n := b[0]-a[0], b[1]-a[1]
+	l := math.Hypot(e, n)
+	return axis{a[0], a[1], e / l, n / l, l, l > 5}
 }
 
 func (a axis) along(e, n float64) float64  { return (e-a.e0)*a.s + (n-a.n0)*a.c }
@@ -227,7 +233,7 @@ func (r *runner) crossing(ax []axis) {
 		n++
 		k := 0.0
 		for j := range ax {
-			if j != i && ax[j].ok && math.Abs(ax[i].s*ax[j].s+ax[i].c*ax[j].c) < math.Cos(45/deg) && meet(ax[i], ax[j]) {
+			if j != i && ax[j].ok && math.Abs(ax[i].s*ax[j].s+ax[i].c*ax[j].c) < math.Cos(45/deg) && meet(ax[i], ax[j], crossSlackM) {
 				k++
 			}
 		}
@@ -250,14 +256,16 @@ func (r *runner) crossing(ax []axis) {
 	r.add(c)
 }
 
-// meet reports whether two strips cross within their lengths and 30 m.
-func meet(a, b axis) bool {
+// crossSlackM beyond the ends of strips still counts as crossing: swaths are as wide.
+const crossSlackM = 30.0
+
+// meet reports whether two lines cut each other between their ends, and slackM beyond.
+func meet(a, b axis, slackM float64) bool {
 	den := a.s*b.c - a.c*b.s
 	if math.Abs(den) < 1e-9 {
 		return false
 	}
 	de, dn := b.e0-a.e0, b.n0-a.n0
 	u, v := (de*b.c-dn*b.s)/den, (de*a.c-dn*a.s)/den
-	const slack = 30
-	return u > -slack && u < a.length+slack && v > -slack && v < b.length+slack
+	return u > -slackM && u < a.length+slackM && v > -slackM && v < b.length+slackM
 }
