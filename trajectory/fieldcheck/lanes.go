@@ -2,12 +2,12 @@ package fieldcheck
 
 import (
 	"fmt"
+	"math"
 	"sort"
 	"strings"
 
 	"github.com/paulmach/orb"
-
-	"sidelap/trajectory"
+	"github.com/paulmach/orb/simplify"
 )
 
 // lane is the ground that a strip covers as it was flown, points or not: its
@@ -91,17 +91,41 @@ func (r *runner) lanes() []lane {
 		l := lane{id: g.id, shot: -1, lo: -reach, hi: reach, startS: g.event.StartS + head, endS: g.event.EndS - tail}
 		p0, ok0 := r.in.Path.At(l.startS)
 		p1, ok1 := r.in.Path.At(l.endS)
-		if l.ax = axisOf(&shot{poses: []trajectory.Pose{p0, p0, p1}}); ok0 && ok1 && l.ax.ok {
+		if l.ax = axisBetween(orb.Point{p0.EM, p0.NM}, orb.Point{p1.EM, p1.NM}); ok0 && ok1 && l.ax.ok {
 			r.follow(&l)
 			out = append(out, l)
 		}
 	}
 	for _, it := range r.rep.Refly {
-		if n := len(it.Line); it.Planned && n > 1 {
-			p, q := trajectory.Pose{EM: it.Line[0][0], NM: it.Line[0][1]}, trajectory.Pose{EM: it.Line[n-1][0], NM: it.Line[n-1][1]}
-			if l := (lane{id: it.Strip, shot: -1, planned: true, lo: -reach, hi: reach, ax: axisOf(&shot{poses: []trajectory.Pose{p, p, q}})}); l.ax.ok {
-				l.u, l.t = []float64{0, l.ax.length}, []float64{0, 0}
-				out = append(out, l)
+		if it.Planned {
+			out = append(out, r.openLanes(it, reach)...)
+		}
+	}
+	return out
+}
+
+// openLanes are the stretches of a planned line, leg by leg, that no strip follows:
+// what was flown of it has lanes of its own.
+func (r *runner) openLanes(it Item, reach float64) (out []lane) {
+	tol := r.lineTol()
+	legs := simplify.DouglasPeucker(tol).LineString(it.Line.Clone())
+	for i := 1; i < len(legs); i++ {
+		ax := axisBetween(legs[i-1], legs[i])
+		if !ax.ok {
+			continue
+		}
+		n := int(math.Ceil(ax.length / followStepM))
+		step := ax.length / float64(n)
+		open := -1.0 // where the stretch begins
+		for k := range n + 1 {
+			u := step * float64(k)
+			p := ax.at(min(u+step/2, ax.length))
+			switch free := k < n && !r.near(p[0], p[1], tol); {
+			case free && open < 0:
+				open = u
+			case !free && open >= 0:
+				out = append(out, lane{id: it.Strip, shot: -1, planned: true, lo: -reach, hi: reach, ax: ax, u: []float64{open, u}, t: []float64{0, 0}})
+				open = -1
 			}
 		}
 	}
@@ -312,7 +336,7 @@ func (n *holeNotes) text(found int) string {
 			s = append(s, names(ids)+" "+plural(len(ids), "was", "were")+" flown over "+which(n.mended, it)+" without points, and would cover "+it)
 		}
 		if ids := unique(n.planned); len(ids) > 0 {
-			s = append(s, plural(len(ids), "planned line ", "planned lines ")+strings.Join(ids, ", ")+", not flown, would cover "+which(n.mended, it))
+			s = append(s, plural(len(ids), "planned line ", "planned lines ")+strings.Join(ids, ", ")+", not flown there, would cover "+which(n.mended, it))
 		}
 		if n.partly > 0 {
 			s = append(s, "a part is outside all swaths")

@@ -25,9 +25,9 @@ func (r *runner) plannedLines() {
 		r.missing(c.ID, c.Title, false, "no strip found")
 		return
 	}
-	spacing := lineSpacing(r.in.Plan.Lines)
+	tol := r.lineTol()
 	for _, l := range r.in.Plan.Lines {
-		share := r.followed(l.Line, max(5, 0.4*spacing))
+		share := r.followed(l.Line, tol)
 		if share >= 0.95 {
 			continue
 		}
@@ -49,12 +49,18 @@ func (r *runner) plannedLines() {
 	r.add(c)
 }
 
+// lineTol is how far from a planned line a strip still follows it.
+func (r *runner) lineTol() float64 { return max(5, 0.4*lineSpacing(r.in.Plan.Lines)) }
+
+// followStepM is the distance of the places at which a planned line is compared with the strips.
+const followStepM = 5.0
+
 // followed returns the share of a planned line that lies within tol of a strip.
 func (r *runner) followed(l orb.LineString, tol float64) float64 {
 	n, hit := 0, 0
 	for i := 1; i < len(l); i++ {
 		d := math.Hypot(l[i][0]-l[i-1][0], l[i][1]-l[i-1][1])
-		k := max(1, int(d/5))
+		k := max(1, int(d/followStepM))
 		for j := range k {
 			u := (float64(j) + 0.5) / float64(k)
 			e, m := l[i-1][0]+u*(l[i][0]-l[i-1][0]), l[i-1][1]+u*(l[i][1]-l[i-1][1])

@@ -2,6 +2,7 @@ package fieldcheck
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -142,6 +143,41 @@ func TestHoleOutsideAllSwaths(t *testing.T) {
 	if c := r.Check("holes"); c.Result != Refly || len(c.Strips) != 0 || len(r.Refly) != 0 || !strings.Contains(c.Note, "outside all swaths") {
 		dump(t, r)
 		t.Errorf("%+v", c)
+	}
+}
+
+// Known truth: planned line L3 reaches 300 m beyond what was flown of it. A hole in what was flown is not mended by it;
+// one beyond is.
+func TestHoleBesideALineFlownInPart(t *testing.T) {
+	for name, c := range map[string]struct {
+		top    float64 // of the area
+		punch  bool
+		strips []string
+		says   string
+	}{
+		"where it was flown": {440, true, []string{"3"}, "seen by strip 3 alone"},
+		"beyond":             {570, false, []string{"L3"}, "planned line L3, not flown there, would cover it"},
+	} {
+		in := fly(t, script{halfWidth: 22}, 2)
+		in.Coverage.Rows += 200
+		in.Coverage.First = append(in.Coverage.First, make([]uint32, 200*in.Coverage.Cols)...)
+		in.Plan = &Plan{Area: orb.MultiPolygon{{{{e0 + 105, n0 + 170}, {e0 + 135, n0 + 170}, {e0 + 135, n0 + c.top}, {e0 + 105, n0 + c.top}, {e0 + 105, n0 + 170}}}}}
+		for k := 1; k <= 5; k++ {
+			e, n1 := e0+40*float64(k), n0+450.0
+			if k == 3 {
+				n1 = n0 + 750
+			}
+			in.Plan.Lines = append(in.Plan.Lines, PlannedLine{ID: "L" + string(rune('0'+k)), Line: orb.LineString{{e, n0 + 150}, {e, n1}}})
+		}
+		if c.punch {
+			punch(in.Coverage, e0+120, n0+230, 6)
+		}
+		r := mustRun(t, in)
+		h := r.Check("holes")
+		if h.Result != Refly || !slices.Equal(h.Strips, c.strips) || !strings.Contains(h.Note, c.says) || strings.Contains(h.Note, "would cover") != (c.strips[0] == "L3") {
+			dump(t, r)
+			t.Errorf("%s: %+v", name, h)
+		}
 	}
 }
 
