@@ -19,27 +19,48 @@ func (r *runner) spacing(pairs []neighbour) float64 {
 	return quantile(v, 0.5)
 }
 
-// shortOf says what a pair lacks. below: the sidelap is under the limit, beyond
-// what its measurement can err (a cell of the raster on the width). repeat: to
-// fly again is advised, since ground is open, or the contract asks for the
-// limit, or the pair lies farther apart than the lines were laid and would reach
-// the limit on its lines. mends: the strip flown again on its line would; a
-// flight whose lines are all laid too wide is not mended by the same lines again.
-func (r *runner) shortOf(p neighbour, spacingM float64) (below, repeat, mends bool) {
-	if !(p.lowPct < r.lim.SidelapPct) {
-		return false, false, false
-	}
+// shortage is what a pair of neighbours lacks of its sidelap.
+type shortage uint8
+
+const (
+	enough       shortage = iota
+	doubtful              // under the limit by less than a cell of the raster on the width can err
+	allowed               // under the limit, and not under the number from which the crew wants a repeat
+	asLaid                // on its line, too, it would stay under the limit: the same lines again would not mend it, and nobody asks for more
+	needsBetween          // must be mended, and the same lines again would not: lines in between are needed
+	needsRepeat           // must be mended, and a strip flown again on its line would
+)
+
+// shortOf says what a pair lacks. It must be mended where ground is open, where
+// plan or contract ask for the limit, where it is under the number that the crew
+// gave, and where a repeat would bring it over the limit.
+func (r *runner) shortOf(p neighbour, spacingM float64) shortage {
 	cellM := 1.0
 	if c := r.in.Coverage; c != nil && c.CellM > 0 {
 		cellM = c.CellM
 	}
-	onLine := p.lowPct + 100*(p.distance-spacingM)/p.widthM
-	if least := r.lim.SidelapReflyPct; least > 0 {
-		return true, p.lowPct < least, onLine >= least-100*cellM/p.widthM
+	// What a pair must reach: the limit less what its measurement can err, or the number that the crew gave.
+	goal, must := r.lim.SidelapPct-100*cellM/p.widthM, p.lowPct <= 0 || r.lim.SidelapAsked
+	least := r.lim.SidelapReflyPct
+	if least > 0 {
+		goal, must = least, true
 	}
-	limit := r.lim.SidelapPct - 100*cellM/p.widthM
-	mends = onLine >= limit || p.lowPct <= 0 && onLine > 0 && !r.lim.SidelapAsked
-	return true, p.lowPct < limit && (p.lowPct <= 0 || r.lim.SidelapAsked || onLine >= limit), mends
+	onLine := p.lowPct + 100*(p.distance-spacingM)/p.widthM // sidelap if both lay on their lines
+	switch {
+	case !(p.lowPct < r.lim.SidelapPct):
+		return enough
+	case p.lowPct >= goal && least > 0:
+		return allowed
+	case p.lowPct >= goal:
+		return doubtful
+	case onLine >= goal:
+		return needsRepeat
+	case p.lowPct <= 0 && onLine > 0 && !r.lim.SidelapAsked && least == 0: // nobody asks for more than ground that is not open
+		return needsRepeat
+	case must:
+		return needsBetween
+	}
+	return asLaid
 }
 
 // shortStripShare of the longest strip beside it is how long a strip must be
@@ -119,7 +140,8 @@ func (r *runner) sidelapOf(ax []axis, pairs []neighbour) {
 		c.Basis = "asked for by plan or contract; refly below"
 	}
 	var worst neighbour
-	n, wide, between := 0, false, false
+	n := 0
+	var found [needsRepeat + 1]bool
 	var left leftOut
 	spacing := r.spacing(pairs)
 	for _, p := range pairs {
@@ -130,18 +152,17 @@ func (r *runner) sidelapOf(ax []axis, pairs []neighbour) {
 			c.Value, worst = p.lowPct, p
 		}
 		left = left.plus(p.left)
-		below, repeat, mends := r.shortOf(p, spacing)
-		if below {
+		short := r.shortOf(p, spacing)
+		found[short] = true
+		if short != enough {
 			c.Strips = append(c.Strips, r.shots[p.a].ID, r.shots[p.b].ID)
-			wide = wide || !repeat
 		}
-		if repeat {
-			c.Result = Refly
-			if mends {
-				r.wantPair(ax, p, pairs, spacing)
-			}
-			between = between || !mends
+		if short == needsRepeat {
+			r.wantPair(ax, p, pairs, spacing)
 		}
+	}
+	if found[needsBetween] || found[needsRepeat] {
+		c.Result = Refly
 	}
 	if n == 0 {
 		note := "no two strips side by side"
@@ -158,20 +179,23 @@ func (r *runner) sidelapOf(ax []axis, pairs []neighbour) {
 	if c.Value < 0 {
 		c.Note = fmt.Sprintf("open ground between strips %s and %s, %.0f %% of a strip's width", a, b, -c.Value)
 	}
+	laid := fmt.Sprintf("; the lines were laid %.0f m apart: the same lines again would not be enough", spacing)
 	switch {
-	case between:
-		c.Note += fmt.Sprintf("; flown as the lines were laid, %.0f m apart: the same lines again would give no more, lines in between are needed", spacing)
-	case wide && c.Result == "":
-		c.Note += fmt.Sprintf("; flown as the lines were laid, %.0f m apart: the same lines again would give no more", spacing)
+	case found[needsBetween]:
+		c.Note += laid + ", lines in between are needed"
+	case found[asLaid] && c.Result == "":
+		c.Note += laid
+	case found[doubtful] && c.Result == "":
+		c.Note += "; short by less than a cell of the raster can err"
 	}
-	ids, short := r.shortStrips(ax, pairs)
+	ids, parts := r.shortStrips(ax, pairs)
 	c.Strips = unique(append(c.Strips, ids...))
 	if c.Result == "" {
 		c.Result = result(len(c.Strips) == 0, Caution)
 	}
 	c.Note += left.note()
-	if len(short) > 0 {
-		c.Note += "; is a part missing? " + capital(strings.Join(short, "; "))
+	if len(parts) > 0 {
+		c.Note += "; is a part missing? " + capital(strings.Join(parts, "; "))
 	}
 	r.add(c)
 }

@@ -175,12 +175,15 @@ func TestSidelapRule(t *testing.T) {
 		"all lines too wide":        {script{halfWidth: 26}, 0, 0, Caution, "the same lines again", nil},
 		"too wide for the contract": {script{halfWidth: 26}, 30, 0, Refly, "lines in between are needed", []string{}},
 		"contract kept":             {script{halfWidth: 26}, 20, 0, Go, "", nil},
-		"within what is measured":   {script{halfWidth: 28.2}, 30, 0, Caution, "", nil}, // 40 m apart on 56.4: 29.1 %; a cell is 1.8 %
+		"within what is measured":   {script{halfWidth: 28.2}, 30, 0, Caution, "short by less than a cell", nil},                              // 40 m apart on 56.4: 29.1 %; a cell is 1.8 %
+		"off line by what can err":  {script{halfWidth: 32, shift: map[int]float64{3: 5.2}}, 0, 0, Caution, "short by less than a cell", nil}, // 45.2 m apart on 64: 29.4 %; on its line 37.5 %
+		"over the crew's number":    {script{halfWidth: 32, shift: map[int]float64{3: 18}}, 0, 5, Caution, "", []string{}},
 		"strip to the east":         {script{shift: map[int]float64{3: 18}}, 0, 0, Refly, "", []string{"3"}},
 		"strip to the west":         {script{shift: map[int]float64{3: -18}}, 0, 0, Refly, "", []string{"3"}},
 		"last strip off its line":   {script{shift: map[int]float64{5: 18}}, 0, 0, Refly, "", []string{"5"}},
 		"first strip off its line":  {script{shift: map[int]float64{1: -18}}, 0, 0, Refly, "", []string{"1"}},
-		"number of the crew":        {script{halfWidth: 26}, 0, 25, Refly, "", nil},
+		"number of the crew":        {script{halfWidth: 26}, 0, 25, Refly, "lines in between are needed", []string{}},
+		"off line, crew's number":   {script{shift: map[int]float64{3: 18}}, 0, 25, Refly, "", []string{"3"}},
 		"open ground":               {script{halfWidth: 18}, 0, 0, Refly, "open ground", []string{}},
 	} {
 		in := fly(t, c.s, 3)
@@ -199,6 +202,9 @@ func TestSidelapRule(t *testing.T) {
 		}
 		slices.Sort(list)
 		k := r.Check("sidelap")
+		if strings.Contains(k.Note, "same lines again") != strings.Contains(c.says, "same lines") && c.says != "lines in between are needed" && c.says != "open ground" {
+			t.Errorf("%s: %s", name, k.Note)
+		}
 		if k.Result != c.result || !strings.Contains(k.Note, c.says) || c.list != nil && len(list) != len(c.list) || len(c.list) == 1 && !slices.Equal(list, c.list) {
 			t.Errorf("%s: %s, %s, list %v", name, k.Result, k.Note, list)
 		}
