@@ -79,10 +79,19 @@ func (r *runner) covered(c *Coverage, inside []bool, beyond int) {
 		}
 	}
 	outside := float64(beyond) // no return there
-	ch.Value = 100 * with / max(1, all+outside+perhaps)
+	if all+outside+perhaps == 0 {
+		r.missing(ch.ID, ch.Title, false, "the area is water, or smaller than a cell of %g m: nothing in it gives returns", c.CellM)
+		return
+	}
+	ch.Value = 100 * with / (all + outside + perhaps)
 	ch.Result = result(ch.Value >= r.lim.CoveragePct, Refly)
 	ch.Note = fmt.Sprintf("%.2f %% of cells of %g m", ch.Value, c.CellM)
-	if dry := 100 * with / max(1, all+outside); ch.Result == Refly && dry >= r.lim.CoveragePct {
+	switch dry := 100 * with / (all + outside); { // NaN if all of it looks like water
+	case ch.Result != Refly:
+	case all+outside == 0:
+		ch.Result = Caution
+		ch.Note += ", all of it looks like water"
+	case dry >= r.lim.CoveragePct:
 		ch.Result = Caution
 		ch.Note += fmt.Sprintf(", %.2f %% without what looks like water", dry)
 	}

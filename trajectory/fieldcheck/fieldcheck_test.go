@@ -249,6 +249,21 @@ func TestAreaAgainstCloud(t *testing.T) {
 	}
 }
 
+// An area that holds nothing but water has no cell to judge; what only looks like water is a caution, as everywhere.
+func TestCoverageOfNothingButWater(t *testing.T) {
+	for _, c := range []struct {
+		wet  wet
+		want Result
+	}{{wetKnown, NotJudged}, {wetPerhaps, Caution}, {wetNot, Refly}} {
+		cov := &Coverage{CellM: 1, Cols: 4, Rows: 1, First: make([]uint32, 4)}
+		r := &runner{in: Input{Plan: &Plan{}}, lim: DefaultLimits(), rep: &Report{}, wet: wetness{c.wet, c.wet, c.wet, wetNot}}
+		r.covered(cov, []bool{true, true, true, false}, 0)
+		if k := r.rep.Check("coverage"); k.Result != c.want || k.Result == Caution && !strings.Contains(k.Note, "all of it looks like water") {
+			t.Errorf("%v: %+v", c.wet, k)
+		}
+	}
+}
+
 func TestWaterIsApart(t *testing.T) {
 	in := fly(t, script{}, 2)
 	punch(in.Coverage, e0+120, n0+300, 8)
