@@ -13,7 +13,7 @@ import (
 // two- to fivefold, text up to twentyfold; 100 is more than any honest one.
 const maxInflate = 100
 
-// maxPathBytes bounds a path file: two days at 200 records a second.
+// maxPathBytes bounds a path file, compressed or not: two days at 200 records a second.
 const maxPathBytes = 4 << 30
 
 // readAll returns the bytes of a file, decompressed if it is gzip.
@@ -22,12 +22,13 @@ func readAll(path string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	b, err = inflate(b)
+	b, err = inflate(b, maxPathBytes)
 	return b, named(path, err)
 }
 
-// inflate decompresses gzip data and returns anything else as it is.
-func inflate(b []byte) ([]byte, error) {
+// inflate decompresses gzip data and returns anything else as it is; more
+// than most bytes are an error.
+func inflate(b []byte, most int64) ([]byte, error) {
 	if len(b) < 2 || b[0] != 0x1f || b[1] != 0x8b {
 		return b, nil
 	}
@@ -35,8 +36,8 @@ func inflate(b []byte) ([]byte, error) {
 	if err != nil {
 		return nil, binaryError(0, "gzip header", "compress it again", "%w", err)
 	}
-	limit := int64(len(b))*maxInflate + 1<<16
-	grows := binaryError(0, "gzip data", "decompress the file yourself and look at it", "it grows more than %d-fold: this is no path file", maxInflate)
+	limit := min(int64(len(b))*maxInflate+1<<16, most)
+	grows := binaryError(0, "gzip data", "decompress the file yourself and look at it", "it grows more than %d-fold, or to more than %d MB: this is no path file", maxInflate, most>>20)
 	if size := int64(binary.LittleEndian.Uint32(b[len(b)-4:])); size > limit { // as it says of itself, if it is whole: count before taking memory
 		n, err := io.Copy(io.Discard, io.LimitReader(z, limit+1))
 		if err == nil && n > limit {

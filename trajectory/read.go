@@ -48,7 +48,7 @@ func Read(path string, o ReadOptions) (*Track, error) {
 
 // Decode is Read on bytes in memory, without a companion file; name appears in errors.
 func Decode(b []byte, name string, o ReadOptions) (*Track, error) {
-	b, err := inflate(b)
+	b, err := inflate(b, maxPathBytes)
 	if err != nil {
 		return nil, named(name, err)
 	}

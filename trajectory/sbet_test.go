@@ -203,6 +203,28 @@ func TestRefusals(t *testing.T) {
 	}
 }
 
+// A compressed file may not become larger than one that is not, in one member or in several.
+func TestInflateIsBounded(t *testing.T) {
+	var b bytes.Buffer
+	for range 2 {
+		z := gzip.NewWriter(&b)
+		for i := range 40_000 {
+			fmt.Fprintln(z, i*i)
+		}
+		z.Close()
+	}
+	out, err := inflate(b.Bytes(), maxPathBytes)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, err := inflate(b.Bytes(), int64(len(out))); err != nil || len(got) != len(out) {
+		t.Errorf("as large as the bound: %d bytes, %v", len(got), err)
+	}
+	if got, err := inflate(b.Bytes(), int64(len(out))-1); err == nil || !contains(err.Error(), "grows more than") {
+		t.Errorf("a byte above the bound: %d bytes, %v", len(got), err)
+	}
+}
+
 func TestRealBinaryFiles(t *testing.T) {
 	if _, err := Read(realData(t, "trajectory/pdal-badfile.sbet"), ReadOptions{}); err == nil || !contains(err.Error(), "271 bytes") {
 		t.Errorf("a file one byte short: %v", err)

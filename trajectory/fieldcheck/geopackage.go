@@ -21,7 +21,7 @@ func (p *Plan) readGeoPackage(path string) error {
 		return fmt.Errorf("GeoPackage: %w", err)
 	}
 	defer db.Close()
-	rows, err := db.Query(`SELECT table_name, column_name, srs_id FROM gpkg_geometry_columns`)
+	rows, err := db.Query(fmt.Sprintf(`SELECT table_name, column_name, srs_id FROM gpkg_geometry_columns LIMIT %d`, mostLayers+1))
 	if err != nil {
 		return fmt.Errorf("an SQLite file that is no GeoPackage: %w", err)
 	}
@@ -32,6 +32,9 @@ func (p *Plan) readGeoPackage(path string) error {
 			return errors.Join(fmt.Errorf("GeoPackage: %w", err), rows.Close())
 		}
 		layers = append(layers, l)
+	}
+	if len(layers) > mostLayers {
+		return fmt.Errorf("GeoPackage: more than %d layers, which no plan has", mostLayers)
 	}
 	if err := rows.Err(); err != nil {
 		return fmt.Errorf("GeoPackage: %w", err)
@@ -58,20 +61,28 @@ type layer struct {
 	srs           int
 }
 
-const mostFeatures = 100_000
+// What a plan has at most; tables may be views, which have as many rows and bytes as they like, whatever the file has.
+const (
+	mostLayers   = 1000
+	mostFeatures = 100_000
+)
 
 // readLayer takes the geometries of one table and returns how many there were.
 func (p *Plan) readLayer(db *sql.DB, l layer) (n int, err error) {
-	rows, err := db.Query(fmt.Sprintf(`SELECT %s, %s FROM %s LIMIT %d`, quote(l.column), nameColumn(db, l), quote(l.table), mostFeatures))
+	rows, err := db.Query(fmt.Sprintf(`SELECT %s, %s FROM %s LIMIT %d`, quote(l.column), nameColumn(db, l), quote(l.table), mostFeatures+1))
 	if err != nil {
 		return 0, err
 	}
 	defer rows.Close()
-	for rows.Next() {
+	bytes := 0
+	for k := 1; rows.Next(); k++ {
 		var b []byte
 		var name sql.NullString
 		if err := rows.Scan(&b, &name); err != nil {
 			return n, err
+		}
+		if bytes += len(b) + len(name.String); k > mostFeatures || bytes > maxPlanBytes {
+			return n, fmt.Errorf("more than %d features or %d MB, which no plan has", mostFeatures, maxPlanBytes>>20)
 		}
 		body, err := geoPackageBody(b)
 		if err != nil {

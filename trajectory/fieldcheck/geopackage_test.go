@@ -6,6 +6,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -42,6 +43,43 @@ func smallGeoPackage(f testing.TB) []byte {
 		f.Fatal(err)
 	}
 	return b
+}
+
+// A table of a GeoPackage may be a view, which has rows and bytes without end in a file of some kilobytes: too many are an
+// error, never a part of them a plan. So are layers without end.
+func TestGeoPackageWithoutEnd(t *testing.T) {
+	for name, c := range map[string]struct{ query, says string }{
+		"rows":   {`CREATE VIEW v AS WITH RECURSIVE n(k) AS (SELECT 1 UNION ALL SELECT k + 1 FROM n) SELECT a.geom AS geom, a.name AS name FROM a, n`, "100000 features"},
+		"bytes":  {`CREATE VIEW v AS WITH RECURSIVE n(k) AS (SELECT 1 UNION ALL SELECT k + 1 FROM n) SELECT a.geom AS geom, hex(zeroblob(1000000)) AS name FROM a, n`, "64 MB"},
+		"layers": {`CREATE VIEW gpkg_geometry_columns AS WITH RECURSIVE n(k) AS (SELECT 1 UNION ALL SELECT k + 1 FROM n) SELECT 'a' AS table_name, 'geom' AS column_name, 4326 AS srs_id FROM n`, "1000 layers"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			path := filepath.Join(t.TempDir(), "a.gpkg")
+			if err := os.WriteFile(path, smallGeoPackage(t), 0o644); err != nil {
+				t.Fatal(err)
+			}
+			db, err := sql.Open("sqlite", path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			first := `UPDATE gpkg_geometry_columns SET table_name = 'v'`
+			if name == "layers" {
+				first = `DROP TABLE gpkg_geometry_columns`
+			}
+			for _, q := range []string{first, c.query} {
+				if _, err := db.Exec(q); err != nil {
+					t.Fatal(err)
+				}
+			}
+			if err := db.Close(); err != nil {
+				t.Fatal(err)
+			}
+			var e *PlanError
+			if p, err := ReadPlan(path); !errors.As(err, &e) || !strings.Contains(err.Error(), c.says) {
+				t.Errorf("%+v, %v", p, err)
+			}
+		})
+	}
 }
 
 // Any bytes give a plan or a PlanError, through the file system as a user's file does.
