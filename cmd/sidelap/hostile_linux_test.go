@@ -6,11 +6,13 @@ import (
 	"compress/gzip"
 	"encoding/binary"
 	"fmt"
+	"io/fs"
 	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -99,7 +101,8 @@ func TestHostileHeaders(t *testing.T) {
 	}
 }
 
-// Archives that grow a thousandfold, or whose members have names that lead elsewhere, are refused or read without writing anything.
+// Archives that grow a thousandfold, or whose members have names that lead elsewhere, are refused or read without writing
+// anything, in the folder of the run, beside the archive, above either or where temporary files go; nor is what a link leads to read.
 func TestHostileArchives(t *testing.T) {
 	b := newBench(t)
 	zeros := make([]byte, 1<<20)
@@ -141,13 +144,23 @@ func TestHostileArchives(t *testing.T) {
 	rinex := "     3.04           OBSERVATION DATA    M                   RINEX VERSION / TYPE\n"
 	zipped("bomb.zip", map[string]string{"base.26o": rinex}, true)
 	zipped("bomb.kmz", map[string]string{"doc.kml": "<kml>"}, true)
-	zipped("outside.zip", map[string]string{"../../../evil.26o": rinex, "/tmp/evil.26o": rinex, "..\\evil.26o": rinex, "link.26o": "->/etc/passwd", "\x1b[2J\u202e.26o": rinex}, false)
-	zipped("outside.kmz", map[string]string{"../doc.kml": "<kml></kml>", "link.kml": "->/etc/passwd"}, false)
-	b.put("laughs.kml", []byte(`<?xml version="1.0"?><!DOCTYPE k [<!ENTITY a "aaaaaaaaaaaaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;"><!ENTITY f SYSTEM "file:///etc/passwd">]><kml><Placemark><name>&b;&f;</name></Placemark></kml>`))
+	const secret = "nobody-may-see-this"
+	b.put("secret", []byte(secret))
+	leadsTo := filepath.Join(b.dir, "in", "secret")
+	zipped("outside.zip", map[string]string{"../../evil.26o": rinex, "../evil.26o": rinex, filepath.Join(b.dir, "evil.26o"): rinex, "..\\evil.26o": rinex, "link.26o": "->" + leadsTo, "\x1b[2J\u202e.26o": rinex}, false)
+	zipped("outside.kmz", map[string]string{"../doc.kml": "<kml></kml>", "../../doc.kml": "<kml></kml>", "link.kml": "->" + leadsTo}, false)
+	b.put("laughs.kml", []byte(`<?xml version="1.0"?><!DOCTYPE k [<!ENTITY a "aaaaaaaaaaaaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;"><!ENTITY f SYSTEM "file://`+leadsTo+`">]><kml><Placemark><name>&b;&f;</name></Placemark></kml>`))
 	b.put("deep.geojson", []byte(strings.Repeat(`{"type":"GeometryCollection","geometries":[`, 200_000)))
 	b.put("deep.kml", []byte("<kml>"+strings.Repeat("<Folder>", 300_000)))
 	b.put("deep.toml", []byte("a = "+strings.Repeat("[", 200_000)))
 	b.before = b.inputs()
+	above := filepath.Dir(b.dir) // the test's own
+	temporary := filepath.Join(b.dir, "temporary")
+	if err := os.Mkdir(temporary, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	t.Setenv("TMPDIR", temporary)
+	all := everything(t, above)
 	for _, args := range [][]string{
 		{"assess", "--trajectory", "../in/flight.sbet.gz", "../in/cloud"},
 		{"assess", "--trajectory", "../in/flight.txt.gz", "../in/cloud"},
@@ -169,15 +182,28 @@ func TestHostileArchives(t *testing.T) {
 			if r.code == 0 && args[0] != "field" && !strings.Contains(args[2], "outside") {
 				t.Errorf("exit 0: %s", r.stdout)
 			}
-			b.untouched(t)
-			for _, n := range b.list("out") {
-				if strings.Contains(n, "evil") {
-					t.Errorf("%s was written", n)
-				}
+			if strings.Contains(r.stdout+r.stderr, secret) {
+				t.Errorf("what a link leads to is shown: %s%s", r.stdout, r.stderr)
 			}
-			b.empty()
+			b.untouched(t)
+			if now := everything(t, above); !slices.Equal(now, all) {
+				t.Errorf("there was %q, now there is %q", all, now)
+			}
 		})
 	}
+}
+
+// everything lists all below a folder.
+func everything(t *testing.T, folder string) (names []string) {
+	t.Helper()
+	err := filepath.WalkDir(folder, func(path string, _ fs.DirEntry, err error) error {
+		names = append(names, path)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return names
 }
 
 // put writes an input.
