@@ -42,7 +42,7 @@ DIR/results and tell what was found. Nobody flew it; nothing in it is a real pla
 				return err
 			}
 			err = a.assessDemo(c, dir, flight, started)
-			if c.Context().Err() != nil {
+			if err != nil && c.Context().Err() != nil {
 				err = &partlyError{err, fmt.Sprintf("the survey is in %s, its results are not; 'sidelap demo --force %s' makes both again", dir, dir)}
 			}
 			return err

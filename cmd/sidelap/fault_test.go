@@ -139,3 +139,29 @@ func TestFaultCancelled(t *testing.T) {
 		b.empty()
 	}
 }
+
+// endsAt cancels when it is written to.
+type endsAt struct {
+	bytes.Buffer
+	cancel context.CancelFunc
+}
+
+func (w *endsAt) Write(p []byte) (int, error) {
+	w.cancel()
+	return w.Buffer.Write(p)
+}
+
+// A Ctrl-C that comes when the demo is complete and only tells what it found does not make it an interrupted one.
+func TestFaultLateCancel(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	dir := filepath.Join(t.TempDir(), "demo")
+	stdout, stderr := endsAt{cancel: cancel}, bytes.Buffer{}
+	code := run(ctx, []string{"demo", dir}, &stdout, &stderr)
+	if ctx.Err() == nil || code != exitWithin || strings.Contains(stderr.String(), "interrupted") {
+		t.Errorf("cancelled %t, exit %d, stderr %q", ctx.Err() != nil, code, stderr.String())
+	}
+	if _, err := os.Stat(filepath.Join(dir, "results", "results.json")); err != nil {
+		t.Error(err)
+	}
+}
