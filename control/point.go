@@ -4,6 +4,8 @@ import (
 	"math"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 )
 
 // Cover is the land cover at a point, which decides the statistic that the point enters.
@@ -79,14 +81,15 @@ func SamePoint(p *Point, list []Point) (same *Point, distanceM float64) {
 
 // OnRidge reports whether the list says that the point lies on a roof ridge: its height is no check of the
 // ground, see Collector.Ridges.
-func (p *Point) OnRidge() bool { return p.says("ridge") }
+func (p *Point) OnRidge() bool { return p.says("ridge") || p.says("ridgeline") }
 
 // IsTarget reports whether the list says that a target lies at the point, see Collector.Targets.
 func (p *Point) IsTarget() bool {
 	return p.says("target") || p.says("chevron") || p.says("checkerboard") || p.says("disc") || p.says("disk")
 }
 
-// says looks for a word of the trade in code and surface; letters and digits may follow it ("TARGET3", "ridges").
+// says looks for a word of the trade in code and surface, alone, in the plural, or with a letter or digits behind it as a name of
+// its own ("ridges", "TARGET3", "TargetB"); never as a part of another word ("bridge", "discharge").
 func (p *Point) says(word string) bool {
 	text := strings.ToLower(p.Code + " " + p.Surface)
 	for from := 0; ; {
@@ -95,10 +98,12 @@ func (p *Point) says(word string) bool {
 			return false
 		}
 		i += from
-		if i == 0 || text[i-1] < 'a' || text[i-1] > 'z' {
+		before, _ := utf8.DecodeLastRuneInString(text[:i])
+		from = i + len(word)
+		behind := strings.IndexFunc(text[from:]+" ", func(r rune) bool { return !unicode.IsLetter(r) })
+		if !unicode.IsLetter(before) && behind <= 1 {
 			return true
 		}
-		from = i + 1
 	}
 }
 
