@@ -48,15 +48,15 @@ func (v *view) inputPhrase() string {
 	for _, in := range v.rec.Inputs {
 		points += in.Points
 	}
-	return counted(len(v.rec.Inputs), "file") + ", " + group(points) + " points, " + counted(len(v.rec.Strips), "strip")
+	return Counted(len(v.rec.Inputs), "file", "files") + ", " + group(points) + " points, " + Counted(len(v.rec.Strips), "strip", "strips")
 }
 
-// counted is a number with its noun, one or more.
-func counted(n int, noun string) string {
-	if n != 1 {
-		noun += "s"
+// Counted is a number with its noun: "1 file", "3 files".
+func Counted[T int | int64](n T, one, many string) string {
+	if n == 1 {
+		many = one
 	}
-	return group(int64(n)) + " " + noun
+	return group(int64(n)) + " " + many
 }
 
 // referenceRows are the reference box: what is unknown is shown as such.

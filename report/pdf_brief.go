@@ -18,7 +18,7 @@ func (d *pdfDoc) brief() error {
 	}
 	for i, f := range d.v.gravest() { // every fault, and of the others what the page has room for
 		if f.Severity != SeverityFault && (i >= 4 || d.y > d.bottom-60 || d.f.PageNo() > 1) {
-			d.paragraph(counted(len(d.v.rec.Findings)-i, "more finding")+", none of them a fault, in the full report.", 8.6, false, mutedColor, 0)
+			d.paragraph(Counted(len(d.v.rec.Findings)-i, "more finding", "more findings")+", none of them a fault, in the full report.", 8.6, false, mutedColor, 0)
 			break
 		}
 		d.bullet(f.Severity + ": " + f.Text)

@@ -10,6 +10,7 @@ import (
 
 	"sidelap/control/audit"
 	"sidelap/las/disk"
+	"sidelap/report"
 	"sidelap/report/assess"
 )
 
@@ -88,14 +89,11 @@ func (a *app) audit(c *cobra.Command, path string, args []string) error {
 
 func (a *app) printAudit(path string, r *audit.Result) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %s, %s checked, ", printable(path), counted(len(r.Table.Rows), "group"), counted(r.Checked, "rule"))
-	switch n := len(r.Contradictions); n {
-	case 0:
+	fmt.Fprintf(&b, "%s: %s, %s checked, ", printable(path), report.Counted(len(r.Table.Rows), "group", "groups"), report.Counted(r.Checked, "rule", "rules"))
+	if n := len(r.Contradictions); n == 0 {
 		b.WriteString("no contradiction\n")
-	case 1:
-		b.WriteString("1 contradiction\n")
-	default:
-		fmt.Fprintf(&b, "%d contradictions\n", n)
+	} else {
+		b.WriteString(report.Counted(n, "contradiction", "contradictions") + "\n")
 	}
 	b.WriteString("Read as\n")
 	for i := range r.Table.Rows {
@@ -121,14 +119,6 @@ func (a *app) printAudit(path string, r *audit.Result) error {
 	b.WriteString("This tests the figures against each other, allowing for their rounding. A table without a contradiction is not thereby right.\n")
 	_, err := a.stdout.Write([]byte(b.String()))
 	return err
-}
-
-// counted is a number with its word.
-func counted(n int, word string) string {
-	if n == 1 {
-		return "1 " + word
-	}
-	return fmt.Sprintf("%d %ss", n, word)
 }
 
 // unitOf is the unit to show behind a figure that does not carry it itself.

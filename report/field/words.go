@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"sidelap/report"
 	"sidelap/trajectory"
 	"sidelap/trajectory/fieldcheck"
 )
@@ -111,12 +112,7 @@ func (r *Report) reflyCount() string {
 	return strings.Join(s, " and ")
 }
 
-func counted(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprint(n) + " " + many
-}
+func counted(n int, one, many string) string { return report.Counted(n, one, many) }
 
 // GPSSeconds returns a time of the report in the time of the cloud.
 func (r *Report) GPSSeconds(t float64) float64 { return t + r.EpochS }

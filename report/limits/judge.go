@@ -163,16 +163,9 @@ func tooFew(rec *report.Record, m *measure, kept bool) string {
 		return ""
 	}
 	if m.id == "pair_rmsd" || m.id == "pair_median" {
-		return fmt.Sprintf("no pair was compared in more than %s: fewer than the %d that are judged", cellsText(cells), minCells)
+		return fmt.Sprintf("no pair was compared in more than %s: fewer than the %d that are judged", report.Counted(cells, "cell", "cells"), minCells)
 	}
-	return fmt.Sprintf("it rests on %s only: fewer than the %d that are judged", cellsText(cells), minCells)
-}
-
-func cellsText(n int64) string {
-	if n == 1 {
-		return "1 cell"
-	}
-	return fmt.Sprintf("%d cells", n)
+	return fmt.Sprintf("it rests on %s only: fewer than the %d that are judged", report.Counted(cells, "cell", "cells"), minCells)
 }
 
 // overCorrected tells why the largest range of a cell is no difference: where slope times cell is more than the range,
