@@ -68,7 +68,7 @@ func (a *Accumulator) Close() error {
 			first = err
 		}
 	}
-	a.files, a.spilled, a.store = nil, nil, store{}
+	a.files, a.own, a.spilled, a.store = nil, nil, nil, store{}
 	clear(a.byTile)
 	for _, s := range a.segments {
 		s.near = [16]*tile{}

@@ -99,4 +99,13 @@ func TestSpillFails(t *testing.T) {
 	if _, err := a.Survey(DefaultSurveyOptions()); err == nil {
 		t.Error("half a file: no error")
 	}
+	if err := a.Close(); err != nil {
+		t.Fatal(err)
+	}
+	for i, c := range chunks { // a closed one begins a file anew
+		a.Add(c, i%2)
+	}
+	if a.Spilled() == 0 || a.Err() != nil {
+		t.Errorf("used after Close: %d bytes in files, %v", a.Spilled(), a.Err())
+	}
 }
