@@ -118,10 +118,14 @@ func (s *surveyFlags) options(a *app, args []string) (assess.Options, error) {
 // set turns the flags about check points into options.
 func (c *checkFlags) set(o *assess.Options) (err error) {
 	if c.geoid != "" {
-		if v, err := strconv.ParseFloat(c.geoid, 64); err == nil {
-			o.GeoidM = v
-		} else {
+		v, err := strconv.ParseFloat(c.geoid, 64)
+		switch {
+		case err != nil:
 			o.GeoidFile = c.geoid
+		case v == 0:
+			return usagef("--geoid: 0 m: where ellipsoid and geoid coincide their heights cannot be told apart; leave it out when the separation is not known, or name a grid")
+		default:
+			o.GeoidM = v
 		}
 	}
 	for _, p := range strings.Split(c.poles, ",") {
