@@ -176,7 +176,7 @@ func (v *view) editionTables() []*table {
 			notes = append(notes, "Not the standard of the limits: shown beside it.")
 		}
 		notes = append(notes, "Points called for: open "+v.show(k+".required_open", 0, 1)+", vegetated "+v.show(k+".required_vegetated", 0, 1)+" ("+string(e.RequiredSource)+").")
-		s := &spec{name: "standard_" + safeName(e.ID), title: title, base: k + ".measures", n: func(*Record) int { return len(e.Measures) }, note: strings.Join(notes, " "), cols: []column{
+		s := &spec{name: standardTable + safeName(e.ID), title: title, base: k + ".measures", n: func(*Record) int { return len(e.Measures) }, note: strings.Join(notes, " "), cols: []column{
 			{field: "name", head: "figure", prio: 1}, {field: "n", head: "points", prio: 2, right: true}, {field: "value_m", head: "value", unit: "m", prio: 1, right: true}, {field: "limit_m", head: "limit", unit: "m", prio: 1, right: true},
 			{field: "result", head: "result", prio: 1}, {field: "note", head: "note", prio: 3}, {field: "source", head: "source", prio: 5}, {field: "id", head: "id", prio: 0, code: true}}}
 		t := v.build(s)

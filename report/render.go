@@ -6,9 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
-	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -27,9 +25,6 @@ type RenderOptions struct {
 	SwathImage bool     // rasters/swath_separation_image.tif beside the others; a folder that has it keeps it
 }
 
-// ErrExists says that the results folder is there already.
-var ErrExists = errors.New("the folder exists")
-
 // Render writes the whole results folder: results.json, report.html,
 // report.pdf, tables/*.csv, rasters/*.tif, map.gpkg, map.geojson where the map
 // projection is known, and layers.json for rendering again.
@@ -44,7 +39,7 @@ func Render(dir string, rec *Record, l *Layers, o RenderOptions) error {
 // RenderContext is Render that ends with the error of ctx, and writes nothing, when ctx is done.
 func RenderContext(ctx context.Context, dir string, rec *Record, l *Layers, o RenderOptions) (err error) {
 	dir = filepath.Clean(dir)
-	if err := replaceable(dir, o.Force); err != nil {
+	if err := Replaceable(dir, o.Force); err != nil {
 		return err
 	}
 	f, err := disk.NewFolder(dir, keep...)
@@ -122,43 +117,6 @@ func writeMap(path string, rec *Record, l *Layers, c *crs.CRS) error {
 		return err
 	}
 	return writeAtomic(path, func(w io.Writer) error { _, err := geo.WriteTo(w); return err })
-}
-
-// replaceable tells whether dir may be written: it does not exist, is empty, or
-// is a results folder that Force allows to replace.
-func replaceable(dir string, force bool) error {
-	list, err := os.ReadDir(dir)
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		return nil
-	case err != nil:
-		return err
-	case len(list) == 0:
-		return nil
-	case !force:
-		return fmt.Errorf("%s: %w; name another folder, or --force to replace it", dir, ErrExists)
-	}
-	if _, err := os.Stat(filepath.Join(dir, "results.json")); err != nil {
-		return fmt.Errorf("%s: %w and is no results folder (no results.json in it): nothing was replaced; name another folder", dir, ErrExists)
-	}
-	for _, e := range list {
-		if !ours(e.Name()) {
-			return fmt.Errorf("%s: %w and holds %s, which is not sidelap's: nothing was replaced; move it, or name another folder", dir, ErrExists, e.Name())
-		}
-	}
-	return nil
-}
-
-// IsOutput reports whether a name directly in a results folder is one that sidelap writes there.
-func IsOutput(name string) bool { return ours(name) }
-
-// ours tells whether a name in a results folder is one that sidelap writes.
-func ours(name string) bool {
-	switch name {
-	case "results.json", "report.html", "report.pdf", "tables", "rasters", "map.gpkg", "map.geojson", "layers.json", "cloud", "before":
-		return true
-	}
-	return false
 }
 
 func writeTables(dir string, rec *Record) error {

@@ -78,6 +78,15 @@ func TestRenderRefuses(t *testing.T) {
 	if err := report.Render(dir, s.Record, s.Layers, report.RenderOptions{Force: true}); !errors.Is(err, report.ErrExists) {
 		t.Errorf("over somebody else's file: %v", err)
 	}
+	for _, below := range []string{"tables/invoice.csv", "rasters/orthophoto.tif"} {
+		moved := filepath.Join(dir, filepath.FromSlash(below))
+		if err := os.Rename(foreign, moved); err != nil {
+			t.Fatal(err)
+		}
+		if foreign = moved; !errors.Is(report.Render(dir, s.Record, s.Layers, report.RenderOptions{Force: true}), report.ErrExists) {
+			t.Errorf("over somebody else's %s", below)
+		}
+	}
 	other := t.TempDir()
 	if err := os.WriteFile(filepath.Join(other, "a.las"), nil, 0o644); err != nil {
 		t.Fatal(err)

@@ -97,6 +97,11 @@ var (
 		{field: "sha256", head: "SHA-256", prio: 4, code: true}, {field: "warnings", head: "warnings", prio: 5}}}
 )
 
+// tableSpecs are the tables of a record but those of editions of standards, whose names begin with standardTable.
+var tableSpecs = []*spec{criterionSpec, pairSpec, loopSpec, checkSpec, subsetSpec, targetSpec, causeSpec, findingSpec, parameterSpec, fieldSpec, stripSpec, voidSpec, inputSpec}
+
+const standardTable = "standard_"
+
 // tables returns every table that has rows, in the order of the report.
 func (v *view) tables() []*table {
 	var out []*table

@@ -9,6 +9,9 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"reflect"
+	"slices"
+	"strings"
 	"time"
 
 	"sidelap/adjust"
@@ -121,7 +124,9 @@ func (a *again) load() error {
 	if a.s.Correction.Zero() {
 		return bad(errors.New("this correction moves nothing"))
 	}
-	a.any, _ = a.s.Correction.ForAnyFile()
+	if a.any, _ = a.s.Correction.ForAnyFile(); a.any == nil && len(a.s.Files) == 0 {
+		return bad(errors.New("its strips are told apart by their files, and it names none"))
+	}
 	if !a.s.Correction.UsesPath {
 		return nil
 	}
@@ -133,18 +138,45 @@ func (a *again) load() error {
 	return err
 }
 
-// of returns the correction for a file, and the number by which it knows the file.
-func (a *again) of(f *las.File) (*adjust.Correction, int, error) {
+// of returns the correction for a file, and the number by which it knows the file: of those of its name the one with most of its folders.
+func (a *again) of(file string) (*adjust.Correction, int, error) {
 	if a.any != nil {
 		return a.any, 0, nil
 	}
+	unknown := func(format string, args ...any) error {
+		return &assess.InputError{Path: file, Err: fmt.Errorf("the strips of this correction are told apart by their files, and "+format, args...),
+			Remedy: "name the file, with its folders, as it was named when the correction was found (" + a.s.Files[0].Input + ", ...)"}
+	}
+	path, err := filepath.Abs(file)
+	if err != nil {
+		return nil, 0, err
+	}
+	number, most, twice := 0, 0, false
 	for i, r := range a.s.Files {
-		if name := filepath.Base(f.Path()); name == filepath.Base(filepath.FromSlash(r.Input)) || name == filepath.Base(filepath.FromSlash(r.Output)) {
-			return a.s.Correction, i, nil
+		n := max(trailing(path, r.Input), trailing(path, r.Output))
+		if n > most {
+			number, most, twice = i, n, false
+		} else if n == most {
+			twice = true
 		}
 	}
-	return nil, 0, &assess.InputError{Path: f.Path(), Err: errors.New("the strips of this correction are told apart by their files, and none of these has this name"),
-		Remedy: "name the file as it was named when the correction was found (" + filepath.Base(filepath.FromSlash(a.s.Files[0].Input)) + ", ...)"}
+	switch {
+	case most == 0:
+		return nil, 0, unknown("none of these has this name")
+	case twice:
+		return nil, 0, unknown("more than one of these may be this one")
+	}
+	return a.s.Correction, number, nil
+}
+
+// trailing counts the names at the end of a path that another, stored with slashes, has too.
+func trailing(path, stored string) int {
+	p, q := strings.Split(filepath.ToSlash(path), "/"), strings.Split(filepath.ToSlash(filepath.Clean(filepath.FromSlash(stored))), "/")
+	n := 0
+	for n < min(len(p), len(q)) && p[len(p)-1-n] == q[len(q)-1-n] {
+		n++
+	}
+	return n
 }
 
 // outside says that a file does not seem to belong to the flight.
@@ -160,6 +192,10 @@ func (a *again) outside(f *las.File, remedy, format string, args ...any) error {
 // belongs checks whether a file is a copy of the flight, and sets its units.
 func (a *again) belongs(ctx context.Context, f *las.File) error {
 	if rec, err := adjust.RecordOf(f); err == nil {
+		if rec.Correction != nil && a.same(rec) {
+			return &assess.InputError{Path: f.Path(), Err: fmt.Errorf("this very correction was taken off the file before (from %s)", rec.Source),
+				Remedy: "name the files as they came; nothing was written"}
+		}
 		if err := a.outside(f, "undo that first (sidelap correct --undo), or name the file as it came", "the file has been corrected before (from %s)", rec.Source); err != nil {
 			return err
 		}
@@ -192,6 +228,31 @@ func (a *again) belongs(ctx context.Context, f *las.File) error {
 	return a.sampled(ctx, f)
 }
 
+// same tells whether the correction that a file carries is the one to be applied.
+func (a *again) same(rec *adjust.FileRecord) bool {
+	bare := func(c *adjust.Correction) adjust.Correction {
+		b := *c
+		b.Strips = nil
+		return b
+	}
+	own := bare(rec.Correction)
+	if !reflect.DeepEqual(own, bare(a.s.Correction)) {
+		return false
+	}
+	if rec.Partial { // the strips are not in the record
+		return !own.Zero()
+	}
+	for _, s := range rec.Correction.Strips {
+		if !slices.ContainsFunc(a.s.Correction.Strips, func(t adjust.StripCorrection) bool {
+			s.Files, t.Files = nil, nil
+			return reflect.DeepEqual(s, t)
+		}) {
+			return false
+		}
+	}
+	return true
+}
+
 // unitOf decides the metres in a unit: what was asked for, what the file states, what the corrected cloud had.
 func unitOf(asked float64, stated bool, own float64, was *float64) float64 {
 	switch {
@@ -215,7 +276,7 @@ const (
 
 // sampled reads a part of a file, evenly spread, and checks place and times of its points.
 func (a *again) sampled(ctx context.Context, f *las.File) error {
-	c, number, err := a.of(f)
+	c, number, err := a.of(f.Path())
 	if err != nil {
 		return err
 	}
@@ -289,7 +350,7 @@ func (a *again) write(ctx context.Context, out string) (*AgainResult, error) {
 		s.Correction = a.any
 	}
 	for i, f := range a.files {
-		c, number, err := a.of(f)
+		c, number, err := a.of(f.Path())
 		if err != nil {
 			return nil, err
 		}
@@ -326,29 +387,4 @@ func (a *again) progress(stage string, done, total int64) {
 	if a.o.Progress != nil {
 		a.o.Progress(assess.Progress{Stage: stage, Done: done, Total: total})
 	}
-}
-
-// replaceableCloud tells whether a folder of clouds may be written: it does not exist, is empty, or holds only what sidelap writes there and force
-// allows to replace it.
-func replaceableCloud(dir string, force bool) error {
-	list, err := os.ReadDir(dir)
-	switch {
-	case errors.Is(err, fs.ErrNotExist) || err == nil && len(list) == 0:
-		return nil
-	case err != nil:
-		return err
-	case !force:
-		return fmt.Errorf("%s: %w; name another folder, or --force to replace it", dir, report.ErrExists)
-	}
-	ours := false
-	for _, e := range list {
-		if !inCloud(e) {
-			return holdsForeign(dir, e.Name())
-		}
-		ours = ours || e.Name() == correctionName
-	}
-	if !ours {
-		return fmt.Errorf("%s: %w and is no folder of corrected clouds (no %s in it): nothing was replaced; name another folder", dir, report.ErrExists, correctionName)
-	}
-	return nil
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"sidelap/adjust"
 	"sidelap/trajectory/simulate"
 )
 
@@ -90,7 +91,9 @@ func TestAgain(t *testing.T) {
 		change func(s *simulate.Scenario, o *AgainOptions)
 		want   string
 	}{
-		{"corrected before", func(_ *simulate.Scenario, o *AgainOptions) { o.Inputs = []string{cloud} }, "has been corrected before"},
+		{"corrected before", func(_ *simulate.Scenario, o *AgainOptions) { o.Inputs = []string{cloud} }, "this very correction"},
+		{"corrected before, force", func(_ *simulate.Scenario, o *AgainOptions) { o.Inputs, o.Force = []string{cloud}, true }, "this very correction"},
+		{"corrected otherwise", func(_ *simulate.Scenario, o *AgainOptions) { o.Inputs = []string{filepath.Join(more.Out, "cloud")} }, "has been corrected before"},
 		{"another zone", func(s *simulate.Scenario, _ *AgainOptions) { s.Site.UTMZone++ }, "coordinate system is"},
 		{"another day", func(s *simulate.Scenario, _ *AgainOptions) { s.Site.GPSWeek++ }, "belong to no strip"},
 		{"another place", func(s *simulate.Scenario, _ *AgainOptions) { s.Site.CentreEM += 3000 }, "outside the cloud that was corrected"},
@@ -107,7 +110,7 @@ func TestAgain(t *testing.T) {
 			inputs := ""
 			other, _ := survey(t, func(s *simulate.Scenario) { fault(s); c.change(s, &x) }, simulate.CloudOptions{OneFile: true})
 			inputs = filepath.Join(other, "cloud")
-			if c.name != "corrected before" {
+			if !strings.HasPrefix(c.name, "corrected") {
 				x.Inputs = []string{inputs}
 			}
 			_, err := Again(context.Background(), x)
@@ -128,5 +131,42 @@ func TestAgain(t *testing.T) {
 	next.Out = filepath.Join(dir, "two")
 	if _, err := Again(context.Background(), next); err == nil || !strings.Contains(err.Error(), "with a path") {
 		t.Errorf("without its path: %v", err)
+	}
+}
+
+// TestAgainKnowsFilesByName: where only their files tell the strips apart, a file is known by its name and its folders, and none is taken for another.
+func TestAgainKnowsFilesByName(t *testing.T) {
+	a := again{s: stored{Correction: &adjust.Correction{}, Files: []fileRow{
+		{Input: "raw/day1/strip.las", Output: "day1/strip.las"}, {Input: "raw/day2/strip.las", Output: "day2/strip.las"}, {Input: "raw/cross.las", Output: "cross.laz"}}}}
+	for _, c := range []struct {
+		file string
+		want int // -1: refused
+	}{
+		{"/else/day1/strip.las", 0}, {"/else/day2/strip.las", 1}, {"/else/cross.las", 2}, {"/else/cross.laz", 2},
+		{"/else/strip.las", -1}, {"/else/day3/strip.las", -1}, {"/else/other.las", -1},
+	} {
+		_, n, err := a.of(filepath.FromSlash(c.file))
+		if (err == nil) != (c.want >= 0) || err == nil && n != c.want {
+			t.Errorf("%s: file %d, %v", c.file, n, err)
+		}
+	}
+}
+
+// TestAgainWithoutFiles: a correction whose strips only their files tell apart, and that names no files, is refused.
+func TestAgainWithoutFiles(t *testing.T) {
+	s := stored{SchemaVersion: 1, Extent: &extent{}, Correction: &adjust.Correction{Version: adjust.CorrectionVersion, BoresightRollRad: 1e-3}}
+	for i := range 2 { // one source, no times
+		s.Correction.Strips = append(s.Correction.Strips, adjust.StripCorrection{ID: string(rune('A' + i)), Line: true, Files: []int{i}, Sources: []int{1}, Channels: []int{0}, UpM: adjust.Curve{TimeS: []float64{0}, Value: []float64{0.1 * float64(i)}}})
+	}
+	if _, ok := s.Correction.ForAnyFile(); ok {
+		t.Fatal("the strips can be told without their files")
+	}
+	dir := t.TempDir()
+	if err := s.write(filepath.Join(dir, correctionName)); err != nil {
+		t.Fatal(err)
+	}
+	_, err := Again(t.Context(), AgainOptions{Correction: dir, Inputs: []string{filepath.Join(dir, "x.las")}, Out: filepath.Join(dir, "out")})
+	if err == nil || !strings.Contains(err.Error(), "it names none") {
+		t.Error(err)
 	}
 }

@@ -2,6 +2,7 @@ package correct
 
 import (
 	"context"
+	"maps"
 	"os"
 	"path/filepath"
 	"strings"
@@ -15,24 +16,45 @@ import (
 
 // TestReplaceKeepsForeignFiles: force replaces a results folder only when everything in it is the program's own.
 func TestReplaceKeepsForeignFiles(t *testing.T) {
+	const cloud = `{"files": [{"output": "strip.las", "undo": "strip.las.undo"}, {"output": "day2/strip.las", "undo": "day2/strip.las.undo"}]}`
+	own := map[string]string{
+		"results.json": `{"rasters": [{"path": "rasters/density.tif"}]}`, "report.html": "", "tables/pairs.csv": "", "tables/tables.md": "", "tables/standard_asprs-2.csv": "",
+		"rasters/density.tif": "", "rasters/density.qml": "", "rasters/density.tif.aux.xml": "",
+		"before/results.json": `{}`, "before/tables/strips.csv": "",
+		"cloud/correction.json": cloud, "cloud/correction.path": "", "cloud/strip.las": "", "cloud/strip.las.undo": "", "cloud/day2/strip.las": "", "cloud/day2/strip.las.undo": "",
+	}
 	for _, c := range []struct {
-		name  string
-		files []string
-		want  string // part of the error, "" = may be replaced
+		name, file, text string // what is put into the folder, or taken out of it
+		want             string // part of the error, "" = may be replaced
 	}{
-		{"own", []string{"results.json", "report.html", "cloud/strip.las", "cloud/strip.las.undo", "cloud/correction.json", "before/results.json"}, ""},
-		{"a note", []string{"results.json", "notes.txt"}, "notes.txt"},
-		{"a cloud beside", []string{"results.json", "strip.las"}, "strip.las"},
-		{"a list in cloud", []string{"results.json", "cloud/strip.las", "cloud/points.csv"}, "points.csv"},
-		{"no results folder", []string{"report.html"}, "no results folder"},
+		{"own", "", "", ""},
+		{"a note", "notes.txt", "", "notes.txt"},
+		{"a cloud beside", "strip.las", "", "strip.las"},
+		{"a list in cloud", "cloud/points.csv", "", "points.csv"},
+		{"a cloud of somebody else", "cloud/original.las", "", "original.las"},
+		{"a folder in cloud", "cloud/day3/strip.las", "", "strip.las"},
+		{"a table", "tables/invoice.csv", "", "invoice.csv"},
+		{"a raster", "rasters/orthophoto.tif", "", "orthophoto.tif"},
+		{"a style", "rasters/mine.qml", "", "mine.qml"},
+		{"a folder of tables", "tables/old/strips.csv", "", "old"},
+		{"a note in before", "before/notes.txt", "", "notes.txt"},
+		{"a table in before", "before/tables/invoice.csv", "", "invoice.csv"},
+		{"a cloud in before", "before/cloud/strip.las", "", "no folder of corrected clouds"},
+		{"a damaged record", "results.json", "{", "no results folder"},
+		{"no record", "results.json", "-", "no results folder"},
+		{"no list of the clouds", "cloud/correction.json", "-", "no folder of corrected clouds"},
 	} {
 		dir := t.TempDir()
-		for _, f := range c.files {
+		files := maps.Clone(own)
+		if files[c.file] = c.text; c.text == "-" || c.file == "" {
+			delete(files, c.file)
+		}
+		for f, text := range files {
 			p := filepath.Join(dir, filepath.FromSlash(f))
 			if err := os.MkdirAll(filepath.Dir(p), 0o777); err != nil {
 				t.Fatal(err)
 			}
-			if err := os.WriteFile(p, nil, 0o666); err != nil {
+			if err := os.WriteFile(p, []byte(text), 0o666); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -42,6 +64,16 @@ func TestReplaceKeepsForeignFiles(t *testing.T) {
 		}
 		if err := replaceable(dir, false); err == nil {
 			t.Errorf("%s: replaced without force", c.name)
+		}
+		if err := replaceableCloud(filepath.Join(dir, "cloud"), true); c.file != "results.json" && (err == nil || !strings.Contains(err.Error(), "that the results in")) {
+			t.Errorf("%s: the cloud of a results folder: %v", c.name, err)
+		}
+		alone := filepath.Join(t.TempDir(), "alone")
+		if err := os.Rename(filepath.Join(dir, "cloud"), alone); err != nil {
+			t.Fatal(err)
+		}
+		if err := replaceableCloud(alone, true); (err == nil) != (c.want == "" || !strings.HasPrefix(c.file, "cloud/")) {
+			t.Errorf("%s: the cloud alone: %v", c.name, err)
 		}
 	}
 }

@@ -2,9 +2,6 @@ package correct
 
 import (
 	"context"
-	"errors"
-	"fmt"
-	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -316,48 +313,6 @@ func rename(rec *report.Record, from, to string) {
 	}
 }
 
-// replaceable tells whether the results folder may be written: it does not exist, is empty, or is a results folder that force allows to
-// replace.
-func replaceable(dir string, force bool) error {
-	list, err := os.ReadDir(dir)
-	switch {
-	case errors.Is(err, fs.ErrNotExist) || err == nil && len(list) == 0:
-		return nil
-	case err != nil:
-		return err
-	case !force:
-		return fmt.Errorf("%s: %w; name another folder, or --force to replace it", dir, report.ErrExists)
-	}
-	if _, err := os.Stat(filepath.Join(dir, "results.json")); err != nil {
-		return fmt.Errorf("%s: %w and is no results folder (no results.json in it): nothing was replaced; name another folder", dir, report.ErrExists)
-	}
-	for _, e := range list {
-		if !report.IsOutput(e.Name()) {
-			return holdsForeign(dir, e.Name())
-		}
-	}
-	cloud, err := os.ReadDir(filepath.Join(dir, "cloud"))
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return err
-	}
-	for _, e := range cloud {
-		if !inCloud(e) {
-			return holdsForeign(dir, filepath.Join("cloud", e.Name()))
-		}
-	}
-	return nil
-}
-
-// inCloud tells whether a name in the folder of a corrected cloud is one that sidelap writes there.
-func inCloud(e fs.DirEntry) bool {
-	n := e.Name()
-	return !e.IsDir() && (assess.IsCloudName(n) || filepath.Ext(n) == adjust.UndoSuffix || n == correctionName || n == pathName)
-}
-
-func holdsForeign(dir, name string) error {
-	return fmt.Errorf("%s: %w and holds %s, which is not sidelap's: nothing was replaced; move it, or name another folder", dir, report.ErrExists, name)
-}
-
 // inputs lists every file that the correction reads.
 func (r *run) inputs() []string {
 	var paths []string
@@ -370,31 +325,4 @@ func (r *run) inputs() []string {
 		}
 	}
 	return paths
-}
-
-// noneBelow refuses an output folder that holds an input: replacing the folder would remove it. Links are followed.
-func noneBelow(dir string, inputs []string) error {
-	place, err := filepath.EvalSymlinks(dir)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil
-	}
-	if err != nil {
-		return err
-	}
-	if place, err = filepath.Abs(place); err != nil {
-		return err
-	}
-	for _, in := range inputs {
-		p, err := filepath.EvalSymlinks(in)
-		if err != nil {
-			return err
-		}
-		if p, err = filepath.Abs(p); err != nil {
-			return err
-		}
-		if rel, err := filepath.Rel(place, p); err == nil && filepath.IsLocal(rel) {
-			return fmt.Errorf("%s: the input %s lies in it and would be replaced; nothing was written; name another folder", dir, in)
-		}
-	}
-	return nil
 }
