@@ -3,6 +3,7 @@ package field
 import (
 	"fmt"
 	"os"
+	"strings"
 	"testing"
 
 	"sidelap/trajectory/fieldcheck"
@@ -15,7 +16,7 @@ var goodFlights = []struct {
 	change func(*simulate.Scenario)
 	o      func(*Options)
 	short  bool              // in every run
-	least  fieldcheck.Result // the worst answer that is right; "" = go
+	want   fieldcheck.Result // the one answer that is right; "" = go
 }{
 	{name: "as planned", change: func(*simulate.Scenario) {}},
 	{name: "level over relief", change: func(s *simulate.Scenario) { s.Terrain.ReliefM, s.Terrain.WavelengthM = 6, 150 }, short: true},
@@ -31,7 +32,7 @@ var goodFlights = []struct {
 	{name: "long strips", change: func(s *simulate.Scenario) { s.Plan.StripLengthM, s.Plan.SpeedMPS = 260, 9 }},
 	{name: "slow", change: func(s *simulate.Scenario) { s.Plan.SpeedMPS, s.Scanner.PulseRateHz = 4, 5000 }},
 	{name: "water of class 9", change: func(s *simulate.Scenario) { s.Terrain.WaterRadiusM = 14 }, short: true},
-	{name: "water without classes", change: func(s *simulate.Scenario) { s.Terrain.WaterRadiusM, s.Label.Unclassified = 14, true }, least: fieldcheck.Caution},
+	{name: "water without classes", change: func(s *simulate.Scenario) { s.Terrain.WaterRadiusM, s.Label.Unclassified = 14, true }, short: true, want: fieldcheck.Caution},
 	{name: "water without classes, seen", change: func(s *simulate.Scenario) { s.Terrain.WaterRadiusM, s.Label.Unclassified = 14, true }, o: func(o *Options) { o.WaterSeen = true }, short: true},
 }
 
@@ -56,9 +57,16 @@ func TestGoodFlights(t *testing.T) {
 					c.o(&o)
 				}
 				r := check(t, o)
-				if r.Verdict != fieldcheck.Go && r.Verdict != c.least {
-					t.Errorf("whole: %s", r.Verdict)
+				want := c.want
+				if want == "" {
+					want = fieldcheck.Go
+				}
+				if r.Verdict != want {
+					t.Errorf("whole: %s, want %s", r.Verdict, want)
 					tell(t, r)
+				}
+				if water := s.Terrain.WaterRadiusM > 0; water != strings.Contains(r.Check("holes").Note, "water") {
+					t.Errorf("holes: %s", r.Check("holes").Note)
 				}
 				o.Inputs, o.FieldOfViewDeg = nil, 70
 				if r := check(t, o); r.Verdict != fieldcheck.NotJudged {
