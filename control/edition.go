@@ -62,14 +62,13 @@ type Measure struct {
 type AssessInput struct {
 	ClassM           float64   // vertical class: its limit on RMSE
 	ClassHorizontalM float64   // horizontal class (RMSEx = RMSEy for Edition 1, RMSE_H for Edition 2); 0 = none claimed
-	OpenM            []float64 // dz at open check points
+	OpenM            []float64 // dz at open check points; those used in processing are none
 	VegetatedM       []float64 // dz at vegetated check points
 	EastM, NorthM    []float64 // horizontal differences at targets
 	SurveyVM         float64   // RMSE of the check survey's heights, RMSE_V2; 0 = unknown
 	SurveyHM         float64   // RMSE of the check survey's positions, radial, RMSE_H2; 0 = unknown
-	SurveyZero       bool      // the survey is to be taken as free of error: 0 is a statement, not unknown
-	NotIndependent   bool      // points were used in processing: nothing counts as tested
-	RelativeToBase   bool      // points come from the base of the flight: nothing counts as tested independently
+	RelativeToBase   bool      // points come from the base of the flight: nothing counts as tested
+	SourceUnknown    bool      // where the points come from is not known, so neither whether they are independent: nothing counts as tested
 	AreaOpenKM2      float64   // 0 = unknown
 	AreaVegetatedKM2 float64
 
@@ -194,9 +193,6 @@ func (e *Evaluation) notes(in AssessInput) {
 		e.Notes = append(e.Notes, fmt.Sprintf("%d open check points; the standard calls for %d", e.Open.N, max(e.Edition.MinimumPoints(), e.Required.Open)))
 	}
 	e.fewNotes()
-	if in.NotIndependent {
-		e.Notes = append(e.Notes, "the points were used in processing: the figures describe the fit, nothing is tested")
-	}
 	if in.RelativeToBase {
 		e.Notes = append(e.Notes, "the points come from the base of the flight: the figures hold relative to this base")
 	}

@@ -32,7 +32,7 @@ func (e *Evaluation) edition1(in AssessInput) {
 func (e *Evaluation) edition2(in AssessInput) {
 	src := "ASPRS Edition 2, sections 7.4 to 7.6"
 	const unknown = "accuracy of the check survey not given: the standard's figure cannot be computed"
-	vKnown, hKnown := in.SurveyVM > 0 || in.SurveyZero, in.SurveyHM > 0 || in.SurveyZero
+	vKnown, hKnown := in.SurveyVM > 0, in.SurveyHM > 0
 	group := func(id, name, none string, a *Accuracy, lim *float64) *float64 {
 		fit := Measure{ID: id + "_fit", Name: name + " fit to the check points, RMSE_V1", Source: src, Note: none}
 		m := Measure{ID: id + "_rmse_v", Name: name + " RMSE_V", LimitM: lim, Source: src, Note: none}

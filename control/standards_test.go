@@ -126,7 +126,7 @@ func TestEdition2Quadrature(t *testing.T) {
 	near(t, "E2-1 RMSE_H", value(t, e, "rmse_h"), 0.148586, 5e-7)
 	near(t, "E2-1 RMSE_V", value(t, e, "nva_rmse_v"), 0.086734, 5e-7)
 	near(t, "E2-1 RMSE_3D", value(t, e, "rmse_3d"), 0.172048, 5e-7)
-	in.SurveyHM, in.SurveyVM, in.SurveyZero = 0, 0, true
+	in.SurveyHM, in.SurveyVM = 1e-9, 1e-9 // free of error; 0 is unknown
 	if e, err = Assess(Edition2, in); err != nil {
 		t.Fatal(err)
 	}
@@ -184,9 +184,11 @@ func TestReducedNumber(t *testing.T) {
 			t.Errorf("E2-7: %d points: %q, want %q", c.n, e.Statement.Case, c.want)
 		}
 	}
-	e, _ := Assess(Edition2, AssessInput{ClassM: 0.10, OpenM: v, SurveyVM: 0.01, NotIndependent: true})
-	if e.Statement.Case != StatementNone {
-		t.Error("points used in processing test nothing")
+	for _, in := range []AssessInput{{SourceUnknown: true}, {RelativeToBase: true}} {
+		in.ClassM, in.OpenM, in.SurveyVM = 0.10, v, 0.01
+		if e, _ := Assess(Edition2, in); e.Statement.Case != StatementNone || in.SourceUnknown == e.Statement.Complete {
+			t.Errorf("points of the flight's base, or of unknown source, test nothing: %s, missing %q", e.Statement.Case, e.Statement.Missing)
+		}
 	}
 }
 

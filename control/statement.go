@@ -52,7 +52,7 @@ func (e *Evaluation) statement(in AssessInput) Statement {
 		}
 	}
 	if s.Case == StatementNone {
-		add("kind", "produced to meet the class; no value found by test")
+		add("kind", "%s", untested(n, in))
 	} else {
 		add("kind", "%s", s.Case)
 		for i := range e.Measures {
@@ -68,11 +68,13 @@ func (e *Evaluation) statement(in AssessInput) Statement {
 	if e.Vegetated != nil {
 		add("vegetated check points", "%d", e.Vegetated.N)
 	}
-	switch {
-	case in.SurveyVM > 0:
+	if in.SurveyVM > 0 {
 		add("accuracy of the check survey", "%.1f cm vertical", 100*in.SurveyVM)
-	case !in.SurveyZero:
+	} else {
 		miss("accuracy of the check survey")
+	}
+	if in.SourceUnknown && n > 0 {
+		miss(missingIndependence)
 	}
 	for _, note := range e.Notes {
 		add("to be reported", "%s", note)
@@ -83,12 +85,23 @@ func (e *Evaluation) statement(in AssessInput) Statement {
 
 func (e *Evaluation) statementCase(n int, in AssessInput) StatementCase {
 	switch {
-	case n == 0 || in.NotIndependent || in.RelativeToBase:
+	case n == 0 || in.RelativeToBase || in.SourceUnknown:
 		return StatementNone
 	case n < e.Edition.MinimumPoints():
 		return StatementReduced
 	}
 	return StatementTested
+}
+
+// missingIndependence is what has to be known before a figure is called tested.
+const missingIndependence = "whether the check points are independent"
+
+// untested says in our words why a figure at n points is none of a test.
+func untested(n int, in AssessInput) string {
+	if in.SourceUnknown && n > 0 {
+		return "not to be called tested until the check points are known to be independent: produced to meet"
+	}
+	return "not tested: produced to meet"
 }
 
 func component(e Edition) string {

@@ -84,11 +84,8 @@ func (e *Evaluation) verticalGroup(subject string, a *Accuracy, in AssessInput) 
 		g.points = a.N
 		e.found(&g, map[bool][]string{false: {"nva_fit", "nva_rmse_v", "nva_rmse", "nva_accuracy95", "accuracy_z"}, true: {"vva_fit", "vva_rmse_v", "vva_p95", "accuracy_z_vegetated"}}[vegetated]...)
 	}
-	switch {
-	case in.SurveyVM > 0:
+	if in.SurveyVM > 0 {
 		g.survey = fmt.Sprintf("%.1f cm", 100*in.SurveyVM)
-	case in.SurveyZero:
-		g.survey = "taken as free of error"
 	}
 	switch {
 	case e.Edition == NSSDA: // no classes
@@ -120,11 +117,8 @@ func (e *Evaluation) horizontalGroup(in AssessInput) statementGroup {
 	if h := e.Horizontal; h != nil {
 		g.points, g.surveyAsked = h.N, true
 		e.found(&g, "h_fit", "rmse_h", "rmse_x", "rmse_y", "rmse_r", "accuracy_r95", "accuracy_r")
-		switch {
-		case in.SurveyHM > 0:
+		if in.SurveyHM > 0 {
 			g.survey = fmt.Sprintf("%.1f cm radial", 100*in.SurveyHM)
-		case in.SurveyZero:
-			g.survey = "taken as free of error"
 		}
 	}
 	return g
@@ -134,7 +128,7 @@ func (e *Evaluation) horizontalGroup(in AssessInput) statementGroup {
 func (e *Evaluation) stated(g statementGroup, in AssessInput) Statement {
 	s := Statement{Subject: g.subject, TakeFrom: e.Statement.TakeFrom, Disclaimer: e.Statement.Disclaimer, Case: StatementTested}
 	switch {
-	case g.points == 0 || in.NotIndependent || in.RelativeToBase:
+	case g.points == 0 || in.RelativeToBase || in.SourceUnknown:
 		s.Case = StatementNone
 	case g.points < g.needs:
 		s.Case = StatementReduced
@@ -150,15 +144,14 @@ func (e *Evaluation) stated(g statementGroup, in AssessInput) Statement {
 		}
 	}
 	add("kind", map[StatementCase]string{StatementTested: "tested", StatementReduced: "tested with fewer points than called for: the class is named as the one the data were produced to meet",
-		StatementNone: "not tested: produced to meet"}[s.Case])
+		StatementNone: untested(g.points, in)}[s.Case])
 	add("class", g.class)
 	missing(g.missing)
-	switch {
-	case s.Case == StatementNone && g.points > 0:
-		add("found", "no value may be called tested; as found, "+strings.Join(g.found, ", "))
-	default:
-		add("found", strings.Join(g.found, ", "))
+	found := strings.Join(g.found, ", ")
+	if s.Case == StatementNone && found != "" {
+		found = "no value may be called tested; as found, " + found
 	}
+	add("found", found)
 	for _, o := range g.open {
 		missing(o)
 	}
@@ -172,6 +165,9 @@ func (e *Evaluation) stated(g statementGroup, in AssessInput) Statement {
 	add("points used", fmt.Sprintf("%d %s", g.points, g.what))
 	add("points called for", fmt.Sprint(g.needs))
 	if g.points > 0 {
+		if in.SourceUnknown {
+			missing(missingIndependence)
+		}
 		add("source of the points", in.PointSource)
 		add("spread of the points", in.PointSpread)
 		add("accuracy of the check survey", g.survey)

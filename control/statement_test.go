@@ -17,9 +17,10 @@ func TestStatementsByCase(t *testing.T) {
 		return out
 	}
 	full := AssessInput{ClassM: 0.05, OpenM: v(24), VegetatedM: v(10), EastM: v(34), NorthM: v(34), SurveyVM: 0.012, SurveyHM: 0.015, PointSource: "network", PointSpread: "4, 5, 6, 9"}
-	relative, unsure, none, twenty := full, full, full, full
+	relative, unsure, none, twenty, flat := full, full, full, full, full
 	relative.RelativeToBase = true
-	unsure.SurveyVM, unsure.PointSource = 0, ""
+	unsure.SurveyVM, unsure.PointSource, unsure.SourceUnknown = 0, "", true
+	flat.EastM, flat.RelativeToBase = make([]float64, 34), true // RMSE of the axes too different: NSSDA gives no radius
 	none.OpenM, none.VegetatedM, none.EastM, none.NorthM = nil, nil, nil, nil
 	none.ExpectedHM, none.ExpectedBasis = 0.031, "position 0.02 m"
 	twenty.OpenM, twenty.ClassHorizontalM = v(30), 0.1
@@ -45,8 +46,10 @@ func TestStatementsByCase(t *testing.T) {
 		{"vertical in metres", NSSDA, full, SubjectOpen, StatementTested, true, "0.0", "class", ""},
 		{"10 of 20 vegetated", NSSDA, full, SubjectVegetated, StatementReduced, true, "at 95 % 0.0", "", ""},
 		{"relative to the base", Edition2, relative, SubjectOpen, StatementNone, true, "no value may be called tested", "", ""},
-		{"survey unknown", Edition2, unsure, SubjectOpen, StatementReduced, false, "RMSE_V1", "", "accuracy of the check survey"},
-		{"source unknown", Edition1, unsure, SubjectOpen, StatementTested, false, "RMSEz", "", "source of the check points"},
+		{"survey unknown", Edition2, unsure, SubjectOpen, StatementNone, false, "RMSE_V1", "", "accuracy of the check survey"},
+		{"source unknown", Edition1, unsure, SubjectOpen, StatementNone, false, "no value may be called tested; as found, NVA RMSEz", "", "source of the check points"},
+		{"independence unknown", Edition2, unsure, SubjectHorizontal, StatementNone, false, "until the check points are known to be independent", "", "whether the check points are independent"},
+		{"no figure", NSSDA, flat, SubjectHorizontal, StatementNone, false, "not tested", "found", "RMSE of the two axes"},
 		{"no points", Edition2, none, SubjectOpen, StatementNone, true, "0 check points", "found", ""},
 		{"estimated", Edition2, none, SubjectHorizontal, StatementNone, false, "3.1 cm radial; position", "found", "horizontal class"},
 	} {

@@ -25,12 +25,8 @@ func (j *job) fillEditions(cmp *control.Comparison) {
 		if e.ClassM > 0 && ed != control.NSSDA {
 			row.ClassM = report.F(e.ClassM)
 		}
-		unsure := j.rec.Reference.CheckpointIndependent == nil && c.NUsed > 0
-		if unsure {
-			row.Missing = append(row.Missing, notKnownIndependent)
-		}
 		for i := range e.Statements {
-			row.Statements = append(row.Statements, statementPart(&e.Statements[i], unsure))
+			row.Statements = append(row.Statements, statementPart(&e.Statements[i]))
 		}
 		for _, m := range e.Measures {
 			row.Measures = append(row.Measures, report.Measure{ID: m.ID, Name: m.Name, N: int64(m.N), ValueM: m.ValueM, LimitM: m.LimitM, Result: string(m.Result), Note: report.Text(m.Note), Source: m.Source})
@@ -42,18 +38,12 @@ func (j *job) fillEditions(cmp *control.Comparison) {
 	}
 }
 
-const notKnownIndependent = "whether the check points are independent"
-
 // statementPart is one statement of a standard for the record.
-func statementPart(s *control.Statement, unsure bool) report.StatementPart {
-	p := report.StatementPart{Subject: s.Subject, Case: statementCases[s.Case], Missing: s.Missing}
+func statementPart(s *control.Statement) report.StatementPart {
+	p := report.StatementPart{Subject: s.Subject, Case: statementCases[s.Case], Complete: s.Complete, Missing: s.Missing}
 	for _, f := range s.Fields {
 		p.Fields = append(p.Fields, report.StatementField{Name: f.Name, Value: f.Value})
 	}
-	if unsure && s.Case != control.StatementNone {
-		p.Missing = append(p.Missing, notKnownIndependent)
-	}
-	p.Complete = len(p.Missing) == 0
 	return p
 }
 
@@ -95,9 +85,8 @@ func (j *job) assessInput(cmp *control.Comparison, ed control.Edition) control.A
 		}
 		_, in.SurveyHM = control.SurveyAccuracy(points)
 	}
-	if i := j.rec.Reference.CheckpointIndependent; i != nil && !*i {
-		in.RelativeToBase = true
-	}
+	i := j.rec.Reference.CheckpointIndependent
+	in.SourceUnknown, in.RelativeToBase = i == nil, i != nil && !*i
 	if l, ok := j.limits.Find("horizontal_rmse"); ok && ed == control.Edition2 {
 		in.ClassHorizontalM = l.Limit
 	}

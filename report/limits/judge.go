@@ -251,8 +251,8 @@ func Statement(rec *report.Record, s *Set) *report.Statement {
 	st.NVACount, st.SurveyRMSEM = c.NVA.N, c.SurveyRMSEM
 	independent := rec.Reference.CheckpointIndependent
 	switch {
-	case independent != nil && !*independent:
-		st.Case = "produced" // "tested" is for independent check points only
+	case independent == nil || !*independent:
+		st.Case = "produced" // "tested" is for check points that are known to be independent
 	case c.NVA.N < need:
 		st.Case = "tested_reduced"
 	default:

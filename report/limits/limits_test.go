@@ -175,6 +175,7 @@ func TestNotesOfTheStandard(t *testing.T) {
 	}{{2.4, 30, false, "tested"}, {2.6, 30, true, "tested"}, {2.5, 30, false, "tested"}, {0, 29, false, "tested_reduced"}, {0, 0, false, "produced"}} {
 		rec := record()
 		rec.Checkpoints.NVA.MeanM, rec.Checkpoints.NVA.N = report.F(c.meanCm/100), c.n
+		rec.Reference.CheckpointIndependent = report.B(true)
 		s := resolve(t, "asprs-ed2:10")
 		all := strings.Join(limits.Judge(rec, s).Notes, "\n")
 		if got := strings.Contains(all, "25 %"); got != c.mean {
@@ -182,6 +183,12 @@ func TestNotesOfTheStandard(t *testing.T) {
 		}
 		if got := limits.Statement(rec, s).Case; got != c.caseIs {
 			t.Errorf("E2-7: %d points: %s, want %s", c.n, got, c.caseIs)
+		}
+		for _, i := range []*bool{nil, report.B(false)} { // tested by points known to be independent, else not
+			rec.Reference.CheckpointIndependent = i
+			if st := limits.Statement(rec, s); st.Case != "produced" || c.n > 0 && st.Complete {
+				t.Errorf("E2-7: %d points of unknown independence or of the base: %s, missing %q", c.n, st.Case, st.Missing)
+			}
 		}
 		if got := strings.Contains(all, "reduced number"); got != (c.caseIs == "tested_reduced") {
 			t.Errorf("E2-7: %d points: note about the reduced number: %v", c.n, got)
