@@ -219,7 +219,7 @@ func BiasWarning(meanM, classM float64) bool { return math.Abs(meanM) > 0.25*cla
 // SurveyGoodEnough reports whether a check survey's RMSE fits a class: a third of it for
 // Edition 1 and NSSDA, half of it for Edition 2.
 //
-// Source: ASPRS Edition 1 (section 7.9), Edition 2 (section 7.12).
+// Source: ASPRS Edition 1 (draft text; section 7.9 from memory), Edition 2 (section 7.12).
 func SurveyGoodEnough(edition Edition, surveyM, classM float64) bool {
 	return surveyM <= classM/surveyFactor(edition)
 }

@@ -5,7 +5,7 @@ import "fmt"
 // StatementCase is the kind of accuracy statement that the data allow.
 type StatementCase string
 
-// The cases of Edition 2, section 7.16; Edition 1 and NSSDA have the first and the last.
+// The cases of Edition 2, section 7.16 (by a digest of it); Edition 1 and NSSDA have the first and the last.
 const (
 	StatementTested  StatementCase = "tested"
 	StatementReduced StatementCase = "tested, fewer points than called for"
@@ -30,7 +30,7 @@ type Field struct{ Name, Value string }
 // statement gathers the fields for what was tested.
 func (e *Evaluation) statement(in AssessInput) Statement {
 	s := Statement{Disclaimer: "Figures for the person who answers for the survey; where the law reserves such statements, a licensed surveyor must review and sign."}
-	s.TakeFrom = map[Edition]string{Edition1: "ASPRS Edition 1, section 7.16", Edition2: "ASPRS Edition 2, section 7.16", NSSDA: "FGDC-STD-007.3-1998, 3.2.3"}[e.Edition]
+	s.TakeFrom = map[Edition]string{Edition1: "ASPRS Edition 1, section 7.16 (number from memory)", Edition2: "ASPRS Edition 2, section 7.16", NSSDA: "FGDC-STD-007.3-1998, 3.2.3"}[e.Edition]
 	n := 0
 	if e.Open != nil {
 		n = e.Open.N

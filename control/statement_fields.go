@@ -30,7 +30,8 @@ type statementGroup struct {
 // statements gathers the fields for each subject: vertical in the open and in vegetation, horizontal, and in Edition 2
 // three-dimensional. A subject without points is stated as not tested; a vegetated one without points is left out.
 //
-// Source: ASPRS Edition 2, section 7.16; Edition 1, section 7.16; FGDC-STD-007.3-1998, 3.2.3 (digests; the wording here is ours).
+// Source: ASPRS Edition 2, section 7.16, and FGDC-STD-007.3-1998, 3.2.3, by digests; Edition 1, section 7.16, from memory. The
+// wording here is ours.
 func (e *Evaluation) statements(in AssessInput) []Statement {
 	out := []Statement{e.stated(e.verticalGroup(SubjectOpen, e.Open, in), in)}
 	if e.Vegetated != nil {

@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// The fields by case, from the digest of ASPRS Edition 2, section 7.16, and of Edition 1 and NSSDA: what is tested, what
+// The fields by case, from the digests of ASPRS Edition 2, section 7.16, and of NSSDA, for Edition 1 from memory: what is tested, what
 // rests on a reduced number, what was not tested and what is missing.
 func TestStatementsByCase(t *testing.T) {
 	v := func(n int) []float64 {

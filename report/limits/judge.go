@@ -141,8 +141,8 @@ func tooDense(rec *report.Record, id string) string {
 	return "the rule takes the highest less the lowest return of a cell; at the density of this cloud noise alone makes that range, so it is shown and not judged: read the rms of plane residuals"
 }
 
-// minCells is the number of cells that a figure of strips must rest on to be judged: what the diagnosis asks of a pair
-// too. Our proposal; the Lidar Base Specification asks for about 100 cells for each surface inside a strip.
+// minCells is the number of cells that a figure of strips must rest on to be judged: what the diagnosis asks of all pairs
+// together, and of one pair for the height of a strip. Our proposal; the Lidar Base Specification asks for about 100 cells for each surface inside a strip.
 const minCells = 40
 
 // tooFew tells why a figure of strips rests on too few cells, "" when it does not. The largest difference of few cells
