@@ -3,6 +3,7 @@ package control
 import (
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 )
 
@@ -164,6 +165,22 @@ func TestEdition2SurveyErrorDecides(t *testing.T) {
 func TestBiasRule(t *testing.T) {
 	if BiasWarning(0.024, 0.10) || !BiasWarning(-0.026, 0.10) || BiasWarning(0.025, 0.10) {
 		t.Error("E2-6: warning strictly above 25 % of the class")
+	}
+}
+
+// Beyond 5000 values the Shapiro-Wilk test gives no figure, and none is written.
+func TestNormalityOfManyValues(t *testing.T) {
+	v := make([]float64, 6000)
+	for i := range v {
+		v[i] = 0.02 * -math.Log(1-(float64(i)+0.5)/6000) // exponential
+	}
+	u, err := Judge(v, 0.1, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := strings.Join(u.Text, "\n")
+	if n := u.Normality; n == nil || !math.IsNaN(n.W) || !n.Rejected || strings.Contains(text, "NaN") || !strings.Contains(text, "errors are not normal (Jarque-Bera") {
+		t.Errorf("%+v\n%s", u.Normality, text)
 	}
 }
 

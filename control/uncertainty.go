@@ -83,8 +83,12 @@ func (u *Uncertainty) describe() {
 	if u.Bias != nil && u.Bias.Significant {
 		say("mean %+.3f m differs from zero (t %.2f, limit %.2f): a bias, not chance", u.Bias.MeanM, u.Bias.T, u.Bias.LimitT)
 	}
-	if u.Normality != nil && u.Normality.Rejected {
-		say("errors are not normal (Shapiro-Wilk %.3f, p %.2g; Jarque-Bera %.1f): read median, NMAD and percentile beside mean and RMSE", u.Normality.W, u.Normality.WP, u.Normality.JB)
+	if n := u.Normality; n != nil && n.Rejected {
+		by := fmt.Sprintf("Jarque-Bera %.1f, p %.2g", n.JB, n.P)
+		if !math.IsNaN(n.W) {
+			by = fmt.Sprintf("Shapiro-Wilk %.3f, p %.2g; Jarque-Bera %.1f", n.W, n.WP, n.JB)
+		}
+		say("errors are not normal (%s): read median, NMAD and percentile beside mean and RMSE", by)
 	}
 }
 

@@ -163,7 +163,11 @@ func (v *view) statisticsHTML() string {
 	b.WriteString(v.tableHTML(v.statistics(), nil))
 	for _, g := range []struct{ key, name string }{{"checkpoints.nva", "open ground"}, {"checkpoints.vva", "vegetated"}} {
 		if n := v.text(g.key + ".normal"); n != "" {
-			b.WriteString(`<p class="note">` + esc(g.name) + `: the differences look ` + map[string]string{"yes": "normal", "no": "not normal: read the median and NMAD"}[n] + ` (Shapiro-Wilk, 5 %).</p>`)
+			by := "Shapiro-Wilk"
+			if _, ok := v.values[g.key+".shapiro_w"]; !ok { // beyond what that test was made for
+				by = "Jarque-Bera"
+			}
+			b.WriteString(`<p class="note">` + esc(g.name) + `: the differences look ` + map[string]string{"yes": "normal", "no": "not normal: read the median and NMAD"}[n] + ` (` + by + `, 5 %).</p>`)
 		}
 		if o := v.list(g.key + ".outliers"); len(o) > 0 {
 			b.WriteString(`<p class="note">` + esc(g.name+": outliers to explain, kept in the figures: "+strings.Join(o, ", ")) + `</p>`)

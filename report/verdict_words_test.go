@@ -133,3 +133,16 @@ func TestCorrectionSaid(t *testing.T) {
 		t.Error(l)
 	}
 }
+
+// Where the Shapiro-Wilk test gives no figure, the other one decides and is named.
+func TestNormalityNamesItsTest(t *testing.T) {
+	a := &Accuracy{N: 6000, Normal: B(true), JarqueBera: F(1), JarqueBeraP: F(0.6), ShapiroW: F(0.99), ShapiroP: F(0.6)}
+	rec := &Record{Checkpoints: &Checkpoints{NVA: a}}
+	if text := newView(rec).statisticsHTML(); !strings.Contains(text, "(Shapiro-Wilk, 5 %)") {
+		t.Error(text)
+	}
+	a.ShapiroW, a.ShapiroP = nil, nil
+	if text := newView(rec).statisticsHTML(); !strings.Contains(text, "open ground: the differences look normal (Jarque-Bera, 5 %)") {
+		t.Error(text)
+	}
+}
