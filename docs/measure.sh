@@ -1,13 +1,14 @@
 #!/usr/bin/env bash
 # Whole-program runs for docs/performance.md: bash docs/measure.sh FOLDER [OTHER-REVISION]
 #
-# Writes a cloud of 100 million points into FOLDER once (3 GB, and 0.5 GB as LAZ), and 20 km2 in wide strips when WIDE=1
+# Writes a cloud of 100 million points into FOLDER once (3 GB, and 0.45 GB as LAZ), and 20 km2 in wide strips when WIDE=1
 # (2 GB). Needs hyperfine and GNU time. With OTHER-REVISION both programs run in turn, so that what else the machine does
 # falls on both. FACTOR=2.2 makes 10 million points, 66 makes 300 million.
 set -euo pipefail
-cd "$(dirname "$0")/.."
 dir=${1:?folder for the clouds}; other=${2:-}; factor=${FACTOR:-22}
-mkdir -p "$dir"
+mkdir -p "$dir"; dir=$(cd "$dir" && pwd)
+case $dir in *[[:space:]]*) echo "measure: name a folder without spaces"; exit 2 ;; esac
+cd "$(dirname "$0")/.."
 big="$dir/big$factor" laz="$dir/laz$factor" wide="$dir/wide"
 
 go build -o "$dir/new" ./cmd/sidelap
@@ -27,16 +28,25 @@ write() { SIDELAP_BIG=$1 SIDELAP_BIG_FACTOR=$2 SIDELAP_BIG_KM2=${3:-} SIDELAP_BI
 
 survey() { echo "assess --quiet --force --trajectory $1/trajectory/flight.sbet --checkpoints $1/checkpoints.csv --out $dir/out ${*:2} $1/cloud"; }
 
-# Time in turn: wall, user and system for each; verdicts are exit codes.
+# A run that ends with a verdict. Anything else, as of options that an old program does not have, is no measurement.
+judged() { # name, then the command
+  local code=0
+  "${@:2}" >/dev/null || code=$?
+  case $code in 0 | 1 | 4) ;; *) echo "measure: $1: exit $code"; exit 1 ;; esac
+}
+# Time in turn: wall, user and system for each.
 compare() { # name, arguments
   local runs=()
-  for p in "${programs[@]}"; do runs+=("$p $2"); done
+  for p in "${programs[@]}"; do
+    judged "$1" "$p" $2 # which also warms the cache
+    runs+=("$p $2")
+  done
   echo "== $1"
-  hyperfine --ignore-failure --warmup 1 --runs "${RUNS:-5}" --export-json "$dir/$1.json" "${runs[@]}" 2>/dev/null
+  hyperfine --ignore-failure --runs "${RUNS:-5}" --export-json "$dir/$1.json" "${runs[@]}" 2>/dev/null
 }
 memory() { # name, arguments
   for p in "${programs[@]}"; do
-    /usr/bin/time -f "== $1: $(basename "$p") %M kB, %U s user, %S s system, %e s" "$p" $2 >/dev/null || true
+    judged "$1" /usr/bin/time -f "== $1: $(basename "$p") %M kB, %U s user, %S s system, %e s" "$p" $2
   done
 }
 compare las "$(survey "$big")"
