@@ -64,11 +64,12 @@ func (p *problem) named(s *overlap.Survey, chosen, without *score, e *estimate, 
 			return p.stripCauses(s, e, like, o)
 		}
 		c := like
+		e.doubts = nil
 		c.Estimate, c.Sigma = e.of(int(k))
+		c.ConfoundedWith = e.doubts
 		return []Cause{c}
 	}
 	narrow := values(false)
-	e.doubts = nil
 	found := values(true)
 	var out []Cause
 	for i, c := range found {
@@ -78,7 +79,6 @@ func (p *problem) named(s *overlap.Survey, chosen, without *score, e *estimate, 
 			continue
 		}
 		if math.Abs(c.Estimate) >= o.MinT*narrow[i].Sigma {
-			c.ConfoundedWith = e.doubts
 			out = append(out, c)
 		}
 	}

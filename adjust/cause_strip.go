@@ -15,7 +15,7 @@ func (p *problem) stripCauses(s *overlap.Survey, e *estimate, like Cause, o Opti
 	for _, group := range p.groups() {
 		for _, i := range group {
 			c := like
-			c.Strip = i
+			c.Strip, e.doubts = i, nil
 			switch c.Kind {
 			case StripHeight:
 				c.Estimate, c.Sigma = p.againstMedian(e, c.Kind, 0, i, group)
@@ -34,6 +34,7 @@ func (p *problem) stripCauses(s *overlap.Survey, e *estimate, like Cause, o Opti
 			case AttitudeDrift:
 				p.rollDrift(e, group, &c)
 			}
+			c.ConfoundedWith = e.doubts
 			if c.Kind == AttitudeDrift || math.Abs(c.Estimate) >= limit {
 				out = append(out, c)
 			}

@@ -181,10 +181,12 @@ func (d *Diagnosis) finding(s *overlap.Survey, k Kind) Finding {
 	f := Finding{ID: "cause-" + strings.ReplaceAll(k.String(), "_", "-"), Severity: Fault}
 	var first Cause
 	var parts []string
+	var rivals []Kind
 	for _, c := range d.Causes {
 		if c.Kind != k {
 			continue
 		}
+		rivals = union(rivals, c.ConfoundedWith)
 		if first.Sigma == 0 {
 			first = c
 		}
@@ -218,12 +220,12 @@ func (d *Diagnosis) finding(s *overlap.Survey, k Kind) Finding {
 	}
 	f.Evidence = fmt.Sprintf("%s; it explains %.0f %% of the squared separations; with it, ground that was not fitted to is left with %.3f m rms instead of %.3f m",
 		signature[k], first.ExplainedPct, d.HoldoutRMSM, d.BeforeRMSM)
-	for _, q := range first.ConfoundedWith {
+	for _, q := range rivals {
 		f.Rivals = append(f.Rivals, q.Plain())
 	}
-	if len(first.ConfoundedWith) > 0 {
+	if len(rivals) > 0 {
 		f.Text += fmt.Sprintf(" These data cannot tell it from: %s.", strings.Join(f.Rivals, ", "))
-		f.DecideBy = decide(k, first.ConfoundedWith[0])
+		f.DecideBy = decide(k, rivals[0])
 	}
 	return f
 }
