@@ -171,7 +171,7 @@ func (m *TimeMatch) describe(t *Track) {
 	}
 	fine := ""
 	if m.SigmaS > 0 && math.Abs(m.FineS) > 3*m.SigmaS {
-		fine = fmt.Sprintf("; a time tag error of %+.1f ± %.1f ms is left beside it", m.FineS*1e3, m.SigmaS*1e3)
+		fine = fmt.Sprintf("; a time tag error of %+.1f ± %.1f ms is part of this shift", m.FineS*1e3, m.SigmaS*1e3)
 	}
 	m.Text = fmt.Sprintf("times of the path: %s, shift %+.3f s; %s%s", m.Name, m.ShiftS, how, fine)
 	if !m.Sure {
