@@ -92,7 +92,6 @@ func (e *estimation) finish(m groupSet) {
 	fit.BeforeRMSM = math.Sqrt(p.yy / p.w)
 	fit.HoldoutRMSM = math.Sqrt(math.Max(final.squares, 0) / p.w)
 	fit.FloorRMSM = p.floor()
-	fit.OverlapBefore, fit.OverlapRMSM = p.leaveOverlapsOut(cols)
 	fit.Improved = len(cols) > 0 && final.ok && clearness(p.blockSquares(none), p.blockSquares(final)) >= e.o.MinZ
 	if len(cols) > 0 && !fit.Improved {
 		for _, g := range m {
@@ -104,6 +103,9 @@ func (e *estimation) finish(m groupSet) {
 	x, chol, ok := p.solve(cols, -1)
 	if !ok {
 		x, cols, m = make([]float64, p.size), nil, nil
+	}
+	if len(cols) > 0 {
+		fit.OverlapBefore, fit.OverlapRMSM = p.leaveOverlapsOut(cols)
 	}
 	sigma := make([]float64, p.size)
 	for i, s := range p.sigmas(cols, x, chol) {

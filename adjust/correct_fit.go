@@ -68,7 +68,7 @@ type CorrectionFit struct {
 	TrainRMSM     float64 // of what the fit leaves in its own cells
 	HoldoutRMSM   float64 // in cells that it was not fitted to
 	FloorRMSM     float64 // what the planes' own noise alone would leave
-	OverlapRMSM   float64 // in overlaps of two strips none of whose cells took part; NaN with less than three pairs
+	OverlapRMSM   float64 // in overlaps of two strips none of whose cells took part; NaN with less than three pairs, or when nothing was fitted to strips
 	OverlapBefore float64 // in the same overlaps before
 	Improved      bool    // held-out ground agrees better by more than MinZ standard errors
 	ControlUsed   int

@@ -36,6 +36,9 @@ func TestConfoundedIsHeld(t *testing.T) {
 	if !c.fit.Correction.Zero() {
 		t.Errorf("it was applied: %s", fittedText(&c))
 	}
+	if !math.IsNaN(c.fit.OverlapRMSM) || !math.IsNaN(c.fit.OverlapBefore) {
+		t.Errorf("nothing was fitted, and %.4f m are said to be left in overlaps outside the fit", c.fit.OverlapRMSM)
+	}
 	o.ApplyConfounded = true
 	c = f.correctFlight(t, fromFile, o, true)
 	if c.fit.Correction.BoresightRollRad == 0 || !strings.Contains(strings.Join(c.fit.Notes, " "), "applied as asked for") {

@@ -37,7 +37,7 @@ func (r *run) record(outcome Outcome, before, after *report.Record) *report.Corr
 	c.Notes = append(c.Notes, r.pointNotes()...)
 	if f.Judged {
 		c.Holdout = &report.Holdout{Cells: int64(f.Cells), BeforeRMSM: report.F(f.BeforeRMSM), AfterRMSM: report.F(f.HoldoutRMSM), NoiseFloorM: report.F(f.FloorRMSM)}
-		if len(f.Fitted) > 0 && !math.IsNaN(f.OverlapRMSM) {
+		if !math.IsNaN(f.OverlapRMSM) && !math.IsNaN(f.OverlapBefore) {
 			c.Notes = append(c.Notes, fmt.Sprintf("In overlaps none of whose cells took part in the fit %.4f m are left (before: %.4f m).", f.OverlapRMSM, f.OverlapBefore))
 		}
 	}

@@ -126,6 +126,9 @@ func (r *run) estimate(ctx context.Context) error {
 func mergeFits(a, b *adjust.CorrectionFit, sum *adjust.Correction) *adjust.CorrectionFit {
 	m := *b
 	m.Correction, m.BeforeRMSM, m.OverlapBefore, m.Improved = sum, a.BeforeRMSM, a.OverlapBefore, a.Improved || b.Improved
+	if math.IsNaN(b.OverlapRMSM) { // the second round left the strips alone
+		m.OverlapRMSM = a.OverlapRMSM
+	}
 	m.ControlRMSM = a.ControlRMSM
 	m.Notes = append(append([]string{"Points move by more than a quarter of a cell: the overlaps were measured again with the points moved, and the rest was estimated."}, a.Notes...), b.Notes...)
 	m.Refused = refusals(a, b)
