@@ -34,17 +34,15 @@ func (e *estimation) fitControl(x []float64) {
 	if len(e.o.Control) == 0 {
 		return
 	}
-	var diffs []controlDiff
-	for i := range e.o.Control {
-		if d, ok := e.overControl(&e.o.Control[i], x); ok {
-			diffs = append(diffs, d)
-		}
-	}
+	diffs := e.overAllControl(x)
 	fit := e.fit
 	if len(diffs) < len(e.o.Control) {
 		fit.Notes = append(fit.Notes, fmt.Sprintf("%d of %d control points lie on no smooth, gently sloping cell of a strip and were not used.", len(e.o.Control)-len(diffs), len(e.o.Control)))
 	}
-	diffs = e.withoutOutliers(diffs)
+	diffs, out, med := withoutOutliers(diffs)
+	for _, c := range out {
+		e.note("Control point %s was left out: the cloud lies %+.3f m over it, %+.3f m over the median of the others.", c.id, c.dz, med)
+	}
 	fit.ControlUsed = len(diffs)
 	if len(diffs) == 0 {
 		return
@@ -94,6 +92,17 @@ func (e *estimation) doubtful(mean, se float64) string {
 			e.o.CheckMeanM, e.o.CheckMeanM-mean, causes)
 	}
 	return ""
+}
+
+// overAllControl is the height of the cloud over the control points that it covers.
+func (e *estimation) overAllControl(x []float64) []controlDiff {
+	var diffs []controlDiff
+	for i := range e.o.Control {
+		if d, ok := e.overControl(&e.o.Control[i], x); ok {
+			diffs = append(diffs, d)
+		}
+	}
+	return diffs
 }
 
 // overControl is the height of the strips' planes over a control point with the fitted errors taken off.
@@ -170,27 +179,28 @@ func (e *estimation) freeShift(x []float64, s int, tS float64) Vec {
 	return d
 }
 
-// withoutOutliers leaves out points farther than three spreads and 5 cm from the median, and names them.
-func (e *estimation) withoutOutliers(d []controlDiff) []controlDiff {
+// withoutOutliers parts points that are farther than three spreads and 5 cm from the median.
+func withoutOutliers(d []controlDiff) (kept, out []controlDiff, med float64) {
 	if len(d) < 4 {
-		return d
+		return d, nil, 0
 	}
 	var v, abs []float64
 	for _, c := range d {
 		v = append(v, c.dz)
 	}
-	med := quantile(v, 0.5)
+	med = quantile(v, 0.5)
 	for _, x := range v {
 		abs = append(abs, math.Abs(x-med))
 	}
 	limit := math.Max(0.05, 3*1.4826*quantile(abs, 0.5))
-	return slices.DeleteFunc(d, func(c controlDiff) bool {
+	for _, c := range d {
 		if math.Abs(c.dz-med) <= limit {
-			return false
+			kept = append(kept, c)
+		} else {
+			out = append(out, c)
 		}
-		e.fit.Notes = append(e.fit.Notes, fmt.Sprintf("Control point %s was left out: the cloud lies %+.3f m over it, %+.3f m over the median of the others.", c.id, c.dz, med))
-		return true
-	})
+	}
+	return kept, out, med
 }
 
 func meanOf(d []controlDiff) (mean, se float64) {
@@ -231,29 +241,56 @@ func rmsOf(d []controlDiff, datum Datum) float64 {
 	return math.Sqrt(ss / float64(len(d)))
 }
 
-// tilt fits a plane to the differences. It is accepted with six points or more, spread in both directions, when both it is significant (three
+// layOut is where control points lie: their centre and the sums of squares and products about it.
+type layOut struct {
+	n          float64
+	eM, nM     float64
+	ee, en, nn float64
+}
+
+func layOutOf(d []controlDiff) layOut {
+	s := layOut{n: float64(len(d))}
+	s.eM, s.nM = centreOf(d)
+	for _, c := range d {
+		x, y := c.eM-s.eM, c.nM-s.nM
+		s.ee, s.en, s.nn = s.ee+x*x, s.en+x*y, s.nn+y*y
+	}
+	return s
+}
+
+// bothWays reports whether the points are not nearly on one line.
+func (s *layOut) bothWays() bool {
+	half, off := (s.ee+s.nn)/2, math.Hypot((s.ee-s.nn)/2, s.en)
+	return half-off > 0.05*(half+off)
+}
+
+// leverage is the variance of a plane through the points at a place, in units of that of one point.
+func (s *layOut) leverage(eM, nM float64) float64 {
+	x, y := eM-s.eM, nM-s.nM
+	return 1/s.n + (s.nn*x*x-2*s.en*x*y+s.ee*y*y)/(s.ee*s.nn-s.en*s.en)
+}
+
+// tiltPoints is the number of control points from which on a tilt is fitted. Georeferencing reference, section 6.
+const tiltPoints = 6
+
+// tilt fits a plane to the differences. It is accepted with tiltPoints or more, spread in both directions, when both it is significant (three
 // standard deviations) and it halves the spread of what is left.
 func tilt(d []controlDiff, datum Datum) (Datum, bool) {
-	if len(d) < 6 {
+	at := layOutOf(d)
+	if len(d) < tiltPoints || !at.bothWays() {
 		return datum, false
 	}
-	e0, n0 := centreOf(d)
-	var ee, en, nn float64
+	e0, n0 := at.eM, at.nM
 	a, b := mat.NewSymDense(3, nil), mat.NewVecDense(3, nil)
 	for _, c := range d {
 		v := []float64{1, c.eM - e0, c.nM - n0}
 		w := 1 / (c.sigma * c.sigma)
-		ee, en, nn = ee+v[1]*v[1], en+v[1]*v[2], nn+v[2]*v[2]
 		for i := range 3 {
 			for j := i; j < 3; j++ {
 				a.SetSym(i, j, a.At(i, j)+w*v[i]*v[j])
 			}
 			b.SetVec(i, b.AtVec(i)+w*v[i]*c.dz)
 		}
-	}
-	half, off := (ee+nn)/2, math.Hypot((ee-nn)/2, en)
-	if !(half-off > 0.05*(half+off)) {
-		return datum, false // nearly on one line
 	}
 	var chol mat.Cholesky
 	var x mat.VecDense

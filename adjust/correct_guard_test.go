@@ -1,7 +1,9 @@
 package adjust
 
 import (
+	"cmp"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -93,7 +95,7 @@ func TestDriftOfParallelStripsIsHeld(t *testing.T) {
 	o := DefaultCorrectOptions()
 	c := f.correctFlight(t, fromFile, o, true)
 	why := refusal(c.fit, StripDrift)
-	for _, part := range []string{"which strip drifts is not determined", "crossing strip or control points", "--apply-confounded"} {
+	for _, part := range []string{"which strip drifts is not determined", "a crossing strip, or at least 6 control points (--control)", "--apply-confounded"} {
 		if !strings.Contains(why, part) {
 			t.Errorf("%q does not say %q; fitted %s", why, part, fittedText(&c))
 		}
@@ -109,6 +111,72 @@ func TestDriftOfParallelStripsIsHeld(t *testing.T) {
 	o.ApplyConfounded, o.Again = false, []Kind{StripDrift}
 	if c = f.correctFlight(t, fromFile, o, true); refusal(c.fit, StripDrift) == "" {
 		t.Errorf("a second round applied it: %s", fittedText(&c))
+	}
+}
+
+// TestControlDecidesDrifts: control lifts the guard of drifts that nothing crosses only where it can show a tilt of the block: with six points or more, spread over it.
+func TestControlDecidesDrifts(t *testing.T) {
+	s := simulate.SmallScenario()
+	s.Plan.CrossStrips = 0
+	s.Survey.ControlPoints, s.Survey.SeparationM = 30, 2
+	for i := range 3 {
+		s.Faults.Strips = append(s.Faults.Strips, simulate.StripFault{Strip: i + 1, DriftH: simulate.Drift{Shape: simulate.DriftLinear, Size: 0.1}})
+	}
+	f := flyCloud(t, s, 1)
+	all := f.control()
+	eM, nM := 0.0, 0.0
+	for _, p := range all {
+		eM, nM = eM+p.EM/float64(len(all)), nM+p.NM/float64(len(all))
+	}
+	near := slices.Clone(all) // the points of one corner
+	slices.SortFunc(near, func(a, b ControlPoint) int {
+		return cmp.Compare(math.Hypot(a.EM-all[0].EM, a.NM-all[0].NM), math.Hypot(b.EM-all[0].EM, b.NM-all[0].NM))
+	})
+	for _, c := range []struct {
+		name    string
+		control []ControlPoint
+		held    bool
+	}{{"spread", all, false}, {"in one corner", near[:8], true}, {"one", all[:1], true}, {"five", all[:5], true}} {
+		o := DefaultCorrectOptions()
+		o.Control = c.control
+		r := f.correctFlight(t, fromFile, o, true)
+		if why := refusal(r.fit, StripDrift); c.held != strings.Contains(why, "which strip drifts is not determined") {
+			t.Errorf("%s: refused %q; %s; %q", c.name, why, fittedText(&r), r.fit.Notes)
+		}
+		if !c.held && r.after.groundM > 0.6*r.before.groundM {
+			t.Errorf("%s: %.4f m, before %.4f m: %s", c.name, r.after.groundM, r.before.groundM, fittedText(&r))
+		}
+	}
+}
+
+// TestCommonDriftIsHeld: a drift that parallel strips have in common looks like a roll of the strip that crosses them, of each one where all show the same. It is said, and what
+// is applied does not make the ground worse.
+func TestCommonDriftIsHeld(t *testing.T) {
+	for _, c := range []struct {
+		same    bool
+		crosses int
+		want    string
+	}{{true, 1, "tilt along their flight together"}, {true, 2, "tilt along their flight together"}, {false, 1, "have in common is not determined"}} {
+		s := simulate.SmallScenario()
+		s.Plan.CrossStrips, s.Plan.SameDirection = c.crosses, c.same
+		for i := range 3 {
+			s.Faults.Strips = append(s.Faults.Strips, simulate.StripFault{Strip: i + 1, DriftH: simulate.Drift{Shape: simulate.DriftLinear, Size: 0.1}})
+		}
+		r := flyCloud(t, s, 1).correctFlight(t, fromFile, DefaultCorrectOptions(), true)
+		if all := fittedText(&r); !strings.Contains(all, c.want) || r.after.groundM > 1.01*r.before.groundM {
+			t.Errorf("%+v: %.4f m, before %.4f m: %s", c, r.after.groundM, r.before.groundM, all)
+		}
+	}
+}
+
+// TestRollOfACrossStripIsDecidedByAnother: a roll of one of two crossing strips is taken off, since the other one speaks against a tilt of the strips that they cross.
+func TestRollOfACrossStripIsDecidedByAnother(t *testing.T) {
+	s := simulate.SmallScenario()
+	s.Plan.CrossStrips = 2
+	s.Faults.Strips = []simulate.StripFault{{Strip: 4, Roll: simulate.Drift{Shape: simulate.DriftLinear, Size: 0.1}}}
+	r := flyCloud(t, s, 1).correctFlight(t, fromFile, DefaultCorrectOptions(), true)
+	if r.fit.Correction.Strips[3].RollRad.zero() || r.after.groundM > 0.0113 {
+		t.Errorf("%.4f m, before %.4f m: %s", r.after.groundM, r.before.groundM, fittedText(&r))
 	}
 }
 
