@@ -3,8 +3,11 @@ package las
 import (
 	"bytes"
 	"errors"
+	"fmt"
+	"math"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -194,5 +197,29 @@ func TestOddPairs(t *testing.T) {
 	b, err := records(mustOpen(t, filepath.Join(lidar, "us-pa-las10-pdrf0-usft-pointwise.laz"), OpenOptions{}), 0)
 	if err != nil || !bytes.Equal(a, b) {
 		t.Errorf("us-pa-las10-pdrf0-usft: LAS and pointwise LAZ differ (%v)", err)
+	}
+}
+
+// TestCOPCTwin: a COPC file gives the points of the LAS file that other people made it of: the 1065 points of the open test data of
+// PDAL, as LAS 1.2 of format 3 and as COPC of format 7 by laspy, in two orders.
+func TestCOPCTwin(t *testing.T) {
+	dir := dataDir(t, "real/odd")
+	points := func(name string) (list []string) {
+		f := mustOpen(t, filepath.Join(dir, name), OpenOptions{})
+		c := gather(t, f, ColAll)
+		h := f.Header()
+		place := func(stored int32, axis int) int64 { // hundredths of the unit, which both files count in
+			return int64(math.Round((float64(stored)*h.Scale[axis] + h.Offset[axis]) * 100))
+		}
+		for i := range c.N {
+			list = append(list, fmt.Sprint(place(c.X[i], 0), place(c.Y[i], 1), place(c.Z[i], 2), c.GPSTime[i], c.Intensity[i], c.ReturnNumber[i],
+				c.NumReturns[i], c.Class[i], c.Source[i], c.UserData[i], c.Red[i], c.Green[i], c.Blue[i]))
+		}
+		slices.Sort(list)
+		return list
+	}
+	plain, octree := points("pdal-laszip-basefile.las"), points("laspy-simple.copc.laz")
+	if len(plain) != 1065 || !slices.Equal(plain, octree) {
+		t.Errorf("%d points as LAS, %d as COPC\n%.300q\n%.300q", len(plain), len(octree), plain, octree)
 	}
 }

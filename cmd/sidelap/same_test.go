@@ -79,3 +79,47 @@ func TestSameBytes(t *testing.T) {
 		}
 	}
 }
+
+// TestSameBytesCOPC: a COPC file of open data, whose points are in the order of an octree, and the same points as plain LAZ and LAS give the
+// same results but for what is said about the files.
+func TestSameBytesCOPC(t *testing.T) {
+	data, err := os.ReadFile(filepath.Join("..", "..", "..", "shared", "data", "real", "odd", "laspy-simple.copc.laz"))
+	if err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatal(err)
+		}
+		t.Skip("no open data beside the checkout")
+	}
+	b := newBench(t)
+	if err := os.WriteFile(filepath.Join(b.dir, "in", "octree.laz"), data, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"plain.laz", "plain.las"} {
+		if r := b.run("repack", "../in/octree.laz", "../in/"+name); r.code != 0 {
+			t.Fatal(r)
+		}
+	}
+	results := func(name string) (m map[string]any) {
+		if r := b.run("assess", "--quiet", "--cell", "10", "--out", "results", "../in/"+name); r.code != exitWithin && r.code != exitExceeded && r.code != exitNotJudged {
+			t.Fatalf("%s: exit %d, %s", name, r.code, r.stderr)
+		}
+		defer b.empty()
+		if err := json.Unmarshal([]byte(b.record("results/results.json")), &m); err != nil {
+			t.Fatal(err)
+		}
+		return m
+	}
+	want := results("octree.laz")
+	if strips, _ := want["strips"].([]any); len(strips) == 0 {
+		t.Fatal("no strips")
+	}
+	for _, name := range []string{"plain.laz", "plain.las"} {
+		got := results(name)
+		for k := range want {
+			if k != "inputs" && k != "warnings" && !reflect.DeepEqual(got[k], want[k]) {
+				t.Errorf("%s: other %s\n%v\n%v", name, k, got[k], want[k])
+			}
+		}
+		t.Logf("%q as COPC, %q as %s", want["warnings"], got["warnings"], name)
+	}
+}
