@@ -94,6 +94,10 @@ func (f *File) chunksParallel(parent context.Context, spans []Span, cols Columns
 			return
 		}
 		for _, c := range r.chunks {
+			if err := parent.Err(); err != nil { // not what is decoded already: select takes either
+				yield(nil, err)
+				return
+			}
 			if !yield(c, nil) {
 				return
 			}
