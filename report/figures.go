@@ -178,10 +178,10 @@ func (v *view) drawScale(c canvas, x, y, w, size float64, limitM float64, judged
 			c.path([][2]float64{{a0, y}, {a1, y + h}}, false, ink{stroke: hexOf(separationColor(dz/4, limitM)), width: 1})
 		}
 	}
-	feet := v.feet && !v.highM && w > 55*size // room for both
+	feet := v.high.ok() && w > 55*size // room for both
 	name := func(k float64) (text string) {
 		if feet && k != 0 {
-			defer func() { text += " (" + fixed(k*limitM/v.footM, 3) + ")" }()
+			defer func() { text += " (" + fixed(k*limitM/v.high.m, 3) + ")" }()
 		}
 		switch {
 		case k == 0:
@@ -201,7 +201,7 @@ func (v *view) drawScale(c canvas, x, y, w, size float64, limitM float64, judged
 	c.write(x, y-size*0.5, v.later()+" strip lower", size, "start", ink{fill: inkColor})
 	unit := "[m]"
 	if feet {
-		unit = "[m (" + v.foot + ")]"
+		unit = "[m (" + v.high.name + ")]"
 	}
 	c.write(x+w, y-size*0.5, v.later()+" strip higher "+unit, size, "end", ink{fill: inkColor})
 }

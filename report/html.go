@@ -251,7 +251,7 @@ func (v *view) tdHTML(c cell, col column, long bool) string {
 		return `<td` + attr + `>` + esc(c.shown()) + `</td>`
 	}
 	name := "data-k"
-	if c.feet {
+	if c.foot.ok() {
 		name = "data-ft"
 	}
 	return fmt.Sprintf(`<td%s %s="%s" data-v="%s">%s</td>`, attr, name, esc(c.key), esc(v.raw(c)), esc(c.text))
@@ -327,10 +327,10 @@ func (v *view) mapValues(l *Layers, g *Grid, f *mapFrame) map[string]any {
 	}
 	e, n := g.Origin()
 	unit, unitM := "m", 1.0
-	if v.inFeetToo("e_m") {
-		unit, unitM = v.foot, v.footM
+	if v.flat.ok() {
+		unit, unitM = v.flat.name, v.flat.m
 	}
 	return map[string]any{"cols": cols, "rows": rows, "cell": g.CellM * float64(step), "e0": e, "n0": n, "scale": f.scale, "x0": f.x0,
-		"west": f.bounds.Min[0], "north": f.bounds.Max[1], "foot": v.foot, "footM": v.footM, "unit": unit, "unitM": unitM,
+		"west": f.bounds.Min[0], "north": f.bounds.Max[1], "foot": v.high.name, "footM": v.high.m, "unit": unit, "unitM": unitM,
 		"values": base64.StdEncoding.EncodeToString(b), "pale": base64.StdEncoding.EncodeToString(pale)}
 }

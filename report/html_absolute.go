@@ -123,11 +123,11 @@ func (v *view) statistics() *table {
 	for _, g := range []struct{ key, name string }{{"checkpoints.nva", "open ground"}, {"checkpoints.vva", "vegetated"}} {
 		if _, ok := v.values[g.key+".n"]; ok {
 			keys = append(keys, g.key)
-			if !v.feet || v.highM { // the unit stands beside the name
+			if !v.high.ok() { // the unit stands beside the name
 				t.cols = append(t.cols, column{head: g.name, prio: 1, right: true})
 				continue
 			}
-			t.cols = append(t.cols, column{head: g.name, unit: "m", prio: 1, right: true}, column{head: g.name, unit: v.foot, prio: 1, right: true})
+			t.cols = append(t.cols, column{head: g.name, unit: "m", prio: 1, right: true}, column{head: g.name, unit: v.high.name, prio: 1, right: true})
 		}
 	}
 	if len(keys) == 0 {
@@ -138,16 +138,16 @@ func (v *view) statistics() *table {
 			continue
 		}
 		row := []cell{{text: r.name, num: math.NaN()}}
-		if (!v.feet || v.highM) && strings.HasSuffix(r.field, "_m") {
+		if !v.high.ok() && strings.HasSuffix(r.field, "_m") {
 			row[0].text += " [m]"
 		}
 		for _, key := range keys {
 			k := key + "." + r.field
 			row = append(row, cell{text: v.show(k, decimalsShown(k), 1), key: k, num: v.num(k)})
-			if v.feet && !v.highM {
+			if v.high.ok() {
 				ft := cell{num: math.NaN()} // counts and shapes have no feet
 				if strings.HasSuffix(k, "_m") {
-					ft = cell{text: v.show(k, decimalsShown(k), v.footM), key: k, num: v.num(k), feet: true}
+					ft = cell{text: v.show(k, decimalsShown(k), v.high.m), key: k, num: v.num(k), foot: v.high}
 				}
 				row = append(row, ft)
 			}

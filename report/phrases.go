@@ -124,17 +124,18 @@ func (v *view) criterionPhrase(i int) string {
 	if u := unitText(c.Unit); u != "" {
 		unit = "\u00a0" + u
 	}
+	foot := v.criterionFoot(c.ID)
 	s := c.Name + " " + fixed(Get(c.Value), d) + unit
-	if v.feet && !v.highM && c.Unit == "m" {
-		s += " (" + fixed(Get(c.Value)/v.footM, d) + "\u00a0" + v.foot + ")"
+	if foot.ok() && c.Unit == "m" {
+		s += " (" + fixed(Get(c.Value)/foot.m, d) + "\u00a0" + foot.name + ")"
 	}
 	word := "at most"
 	if c.Sense == "min" {
 		word = "at least"
 	}
 	s += ", " + word + " " + fixed(Get(c.Limit), d) + unit
-	if v.feet && !v.highM && c.Unit == "m" {
-		s += " (" + fixed(Get(c.Limit)/v.footM, d) + "\u00a0" + v.foot + ")"
+	if foot.ok() && c.Unit == "m" {
+		s += " (" + fixed(Get(c.Limit)/foot.m, d) + "\u00a0" + foot.name + ")"
 	}
 	return s
 }
@@ -169,17 +170,17 @@ func (v *view) accuracyLines() []string {
 
 // inFeet repeats a place in feet for clouds in feet.
 func (v *view) inFeet(key string) string {
-	if !v.inFeetToo(key + ".e_m") {
+	if !v.flat.ok() {
 		return ""
 	}
-	return " (" + v.show(key+".e_m", 1, v.footM) + ", " + v.show(key+".n_m", 1, v.footM) + "\u00a0" + v.foot + ")"
+	return " (" + v.show(key+".e_m", 1, v.flat.m) + ", " + v.show(key+".n_m", 1, v.flat.m) + "\u00a0" + v.flat.name + ")"
 }
 
 // placeText is a place in the unit of the cloud.
 func (v *view) placeText(p orb.Point) string {
 	unitM, unit := 1.0, "m"
-	if u := v.rec.CRS.HorizontalUnitM; u != nil && *u > 0 && *u != 1 && v.feet {
-		unitM, unit = *u, v.foot
+	if v.flat.ok() {
+		unitM, unit = v.flat.m, v.flat.name
 	}
 	return "E " + fixed(p[0]/unitM, 1) + ", N " + fixed(p[1]/unitM, 1) + "\u00a0" + unit
 }

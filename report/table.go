@@ -34,7 +34,7 @@ type cell struct {
 	short string // for pages and windows, where it differs from the whole text
 	key   string
 	num   float64
-	feet  bool // shown in feet
+	foot  foot // that it is shown in; the zero value: in metres
 }
 
 // shown is the text on pages and in windows.
@@ -62,9 +62,9 @@ func (v *view) build(s *spec) *table {
 	}
 	for _, c := range s.cols {
 		t.cols = append(t.cols, c)
-		if inFeet(c) && v.inFeetToo(c.field) {
+		if foot := v.foot(s.base + "." + c.field); inFeet(c) && foot.ok() {
 			f := c
-			f.unit, f.field = v.foot, c.field+"\x00"
+			f.unit, f.field = foot.name, c.field+"\x00"
 			t.cols = append(t.cols, f)
 		}
 	}
@@ -96,8 +96,8 @@ func (v *view) cell(key string, c column) cell {
 	out := cell{key: key, num: v.num(key)}
 	switch {
 	case strings.HasSuffix(c.field, "\x00"):
-		out.feet = true
-		out.text = v.show(key, decimalsShown(key), v.footM)
+		out.foot = v.foot(key)
+		out.text = v.show(key, decimalsShown(key), out.foot.m)
 	case strings.HasSuffix(key, ".flagged"):
 		out.text = v.flagged(key)
 	case v.isList(key):
@@ -167,13 +167,14 @@ func (v *view) flagged(key string) string {
 // numbered builds the value-limit tables (criteria, field checks, causes), whose
 // decimals follow from value, limit and unit of the row.
 func (v *view) numbered(s *spec, fields ...string) *table {
-	if v.feet && !v.highM { // lengths of rows in metres are repeated in feet
+	foot := v.rowsFoot(s)
+	if foot.ok() { // lengths of rows in metres are repeated in feet
 		both := *s
 		both.cols = nil
 		for _, c := range s.cols {
 			both.cols = append(both.cols, c)
 			if slices.Contains(fields, c.field) {
-				c.field, c.unit, c.prio = c.field+"\x00", v.foot, 2
+				c.field, c.unit, c.prio = c.field+"\x00", foot.name, 2
 				both.cols = append(both.cols, c)
 			}
 		}
@@ -189,11 +190,11 @@ func (v *view) numbered(s *spec, fields ...string) *table {
 		}
 		for k := range row {
 			switch {
-			case !row[k].feet:
-			case unit != "m" || math.IsNaN(row[k].num):
+			case !strings.HasSuffix(t.cols[k].field, "\x00"):
+			case unit != "m" || math.IsNaN(row[k].num) || v.criterionFoot(v.text(base+".id")) != foot:
 				row[k] = cell{text: absent, key: row[k].key, num: math.NaN()}
 			default:
-				row[k].text = fixed(row[k].num/v.footM, d)
+				row[k].foot, row[k].text = foot, fixed(row[k].num/foot.m, d)
 			}
 		}
 		for k, c := range t.cols {
@@ -210,6 +211,18 @@ func (v *view) numbered(s *spec, fields ...string) *table {
 	return t
 }
 
+// rowsFoot is the foot that a value-limit table shows: that of heights, and where these stay in metres that of its rows in
+// plan. Rows of another unit have no value in feet.
+func (v *view) rowsFoot(s *spec) foot {
+	for i := range s.n(v.rec) {
+		base := keyf("%s[%d]", s.base, i)
+		if f := v.criterionFoot(v.text(base + ".id")); !v.high.ok() && f.ok() && v.text(base+".unit") == "m" {
+			return f
+		}
+	}
+	return v.high
+}
+
 // raw returns the cell as CSV writes it: the number with the decimals of
 // results.json, without groups of digits; nothing when it was not determined.
 func (v *view) raw(c cell) string {
@@ -222,8 +235,8 @@ func (v *view) raw(c cell) string {
 		return c.text
 	case x.CanInt():
 		return strconv.FormatInt(x.Int(), 10)
-	case c.feet:
-		return trimmed(math.Round(c.num*1e6)/1e6/v.footM, 6) // from the metres of results.json
+	case c.foot.ok():
+		return trimmed(math.Round(c.num*1e6)/1e6/c.foot.m, 6) // from the metres of results.json
 	}
 	d := Decimals(c.key[strings.LastIndexByte(c.key, '.')+1:])
 	if d < 0 {

@@ -1,9 +1,12 @@
 package report
 
 import (
+	"cmp"
 	"math"
 	"strings"
 	"testing"
+
+	"github.com/paulmach/orb"
 )
 
 func criterion(id, result string, value, limit float64, reason Text) Criterion {
@@ -80,11 +83,65 @@ func TestMixedUnits(t *testing.T) {
 			t.Errorf("x and y of %g m, heights of %g m: height in feet %v: %s", c.h, c.v, got, heads)
 		}
 		rec.Verdict.Criteria = []Criterion{criterion("largest", Fail, 0.2, 0.1, "")}
-		if got := strings.Contains(v.criterionPhrase(0), v.foot+")") && v.feet; got != c.zFeet {
+		if got := strings.Contains(v.criterionPhrase(0), "ftUS)"); got != c.zFeet {
 			t.Errorf("heights of %g m: criterion in feet %v", c.v, got)
 		}
 		if got := v.inFeet("checkpoints.points[0]") != ""; got != c.length {
 			t.Errorf("x and y of %g m: place in feet %v", c.h, got)
+		}
+	}
+}
+
+// TestTwoFeet: international feet in plan and US survey feet in height, or the other way round, are each shown in their
+// own; so are the figures of check targets, which lie over ground. A place of 1 000 000 m differs by 6.6 ft between the two.
+// Both feet by their definitions: 0.3048 m and 1200/3937 m.
+func TestTwoFeet(t *testing.T) {
+	const us = 1200.0 / 3937
+	for _, c := range []struct {
+		h, v       float64
+		flat, high string
+		place      string
+	}{{0.3048, us, "ft", "ftUS", "3280839.9"}, {us, 0.3048, "ftUS", "ft", "3280833.3"}, {0.3048, 1, "ft", "", "3280839.9"}, {1, us, "", "ftUS", "1000000.0"}} {
+		rec := &Record{CRS: CRS{HorizontalUnitM: F(c.h), VerticalUnitM: F(c.v)}, Strips: []Strip{{ID: "1", LengthM: F(100), HeightAboveGroundM: F(50)}},
+			Separation: &Separation{CellM: 1}, Checkpoints: &Checkpoints{NRead: 1, Horizontal: &Horizontal{N: 1, RMSEM: F(0.3048), Targets: []Target{{ID: "T", DxM: F(0.1), AcrossM: F(0.2), DzM: F(0.3)}}}}}
+		largest, plan := criterion("largest", Fail, 0.2, 0.1, ""), criterion("targets", Fail, 0.4, 0.1, "")
+		plan.ID = "horizontal_rmse"
+		rec.Verdict.Criteria = []Criterion{largest, plan}
+		v := newView(rec)
+		is := func(what, text, foot string) {
+			t.Helper()
+			if got := strings.Contains(text, "ftUS"); got != (foot == "ftUS") {
+				t.Errorf("%g and %g m: %s: %q", c.h, c.v, what, text)
+			}
+			if got := strings.Contains(strings.ReplaceAll(text, "ftUS", ""), "ft"); got != (foot == "ft") {
+				t.Errorf("%g and %g m: %s: %q", c.h, c.v, what, text)
+			}
+		}
+		if got := v.placeText(orb.Point{1e6, 5}); !strings.HasPrefix(got, "E "+c.place+",") {
+			t.Errorf("%g and %g m: %s", c.h, c.v, got)
+		}
+		is("place", v.placeText(orb.Point{1e6, 5}), c.flat)
+		is("length", v.withUnit("strips[0].length_m"), c.flat)
+		is("height", v.withUnit("strips[0].height_above_ground_m"), c.high)
+		is("cell", v.withUnit("separation.cell_m"), c.flat)
+		is("targets", v.withUnit("checkpoints.horizontal.rmse_m"), c.flat)
+		is("criterion", v.criterionPhrase(0), c.high)
+		is("criterion in plan", v.criterionPhrase(1), c.flat)
+		for _, col := range v.build(targetSpec).cols {
+			if col.unit == "ft" || col.unit == "ftUS" {
+				is("column "+col.head, col.header(), map[bool]string{true: c.high, false: c.flat}[col.head == "dz"])
+			}
+		}
+		shown := ""
+		for _, row := range v.criteria().rows {
+			for _, x := range row {
+				if x.foot.ok() {
+					shown += x.foot.name + " "
+				}
+			}
+		}
+		if want := strings.Repeat(cmp.Or(c.high, c.flat)+" ", 2); shown != want { // value and limit of the one row that has this foot
+			t.Errorf("%g and %g m: criteria in %q, want %q", c.h, c.v, shown, want)
 		}
 	}
 }

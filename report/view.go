@@ -15,14 +15,30 @@ const absent = "–"
 // view gives access to the record by key, so that what is shown is a field of
 // the record by construction, and knows the units of the reader.
 type view struct {
-	rec     *Record
-	values  map[string]reflect.Value
-	feet    bool // one of the units is a foot
-	flatM   bool // but not that of x and y: places and lengths over ground stay in metres
-	highM   bool // but not that of heights
-	footM   float64
-	foot    string // short: "ftUS" or "ft"
-	footAll string // in full
+	rec    *Record
+	values map[string]reflect.Value
+	flat   foot // of places and lengths over ground
+	high   foot // of heights
+}
+
+// foot is the foot that lengths are repeated in; the zero value: they stay in metres.
+type foot struct {
+	m    float64
+	name string // "ftUS" or "ft"
+}
+
+func (f foot) ok() bool { return f.m > 0 }
+
+// footOf is the foot that a unit is; known is false when the unit is neither a foot nor the metre.
+func footOf(unitM *float64) (f foot, known bool) {
+	switch u := Get(unitM); {
+	case math.Abs(u-0.3048) < 1e-9:
+		return foot{u, "ft"}, true
+	case math.Abs(u-1200./3937) < 1e-9:
+		return foot{u, "ftUS"}, true
+	default:
+		return foot{}, u == 1
+	}
 }
 
 func newView(rec *Record) *view {
@@ -32,38 +48,43 @@ func newView(rec *Record) *view {
 		v.values[key] = x
 		return nil
 	})
-	metre := func(u *float64) bool { return u != nil && *u == 1 }
-	v.flatM, v.highM = metre(rec.CRS.HorizontalUnitM), metre(rec.CRS.VerticalUnitM)
-	for _, u := range []*float64{rec.CRS.VerticalUnitM, rec.CRS.HorizontalUnitM} {
-		if v.feet || u == nil {
-			continue
-		}
-		v.feet, v.footM = true, *u
-		switch {
-		case math.Abs(*u-0.3048) < 1e-9:
-			v.foot, v.footAll = "ft", "international feet"
-		case math.Abs(*u-1200./3937) < 1e-9:
-			v.foot, v.footAll = "ftUS", "US survey feet"
-		default:
-			v.feet = false
-		}
+	var flatKnown, highKnown bool
+	v.flat, flatKnown = footOf(rec.CRS.HorizontalUnitM)
+	v.high, highKnown = footOf(rec.CRS.VerticalUnitM)
+	switch { // of a unit that the record does not know, as of the other
+	case !flatKnown:
+		v.flat = v.high
+	case !highKnown:
+		v.high = v.flat
 	}
 	return v
 }
 
-// inFeetToo tells whether the length at key is repeated in feet: in clouds whose places are in feet and whose heights
-// are not, or the other way round, only the one or the other.
-func (v *view) inFeetToo(key string) bool {
-	if !v.feet {
-		return false
+// foot is the foot that the length at key is repeated in: that of x and y for places and lengths over ground, that of
+// heights for all others.
+func (v *view) foot(key string) foot {
+	key = strings.TrimSuffix(key, "\x00")
+	last := key[strings.LastIndexByte(key, '.')+1:]
+	switch {
+	case strings.HasSuffix(last, "_e_m"), strings.HasSuffix(last, "_n_m"), slices.Contains(flatKeys, last):
+		return v.flat
+	case strings.HasPrefix(key, "checkpoints.horizontal.") && last != "dz_m":
+		return v.flat
 	}
-	last := strings.TrimSuffix(key[strings.LastIndexByte(key, '.')+1:], "\x00")
-	flat := slices.Contains(flatKeys, last) || strings.HasSuffix(last, "_e_m") || strings.HasSuffix(last, "_n_m")
-	return flat && !v.flatM || !flat && !v.highM
+	return v.high
 }
 
-// flatKeys are lengths over ground; all others are heights.
-var flatKeys = []string{"e_m", "n_m", "length_m", "width_m", "dx_m", "dy_m", "east_m", "north_m", "sigma_east_m", "sigma_north_m", "rmse_x_m", "rmse_y_m", "mean_x_m", "mean_y_m", "nearest_m"}
+// flatKeys are lengths over ground, and so are those of check targets; all others are heights.
+var flatKeys = []string{"e_m", "n_m", "length_m", "width_m", "dx_m", "dy_m", "east_m", "north_m", "sigma_east_m", "sigma_north_m", "rmse_x_m", "rmse_y_m", "mean_x_m", "mean_y_m", "nearest_m", "diagonal_m",
+	"cell_m", "nominal_spacing_m", "place_radius_m", "checkpoint_radius_m"}
+
+// criterionFoot is the foot of a criterion in metres: only the error of targets in plan lies over ground.
+func (v *view) criterionFoot(id string) foot {
+	if id == "horizontal_rmse" {
+		return v.flat
+	}
+	return v.high
+}
 
 // timed tells whether the strips have times: without, none of a pair is the earlier one.
 func (v *view) timed() bool {
@@ -209,8 +230,8 @@ func (v *view) withUnit(key string) string {
 		return s
 	}
 	s += "\u00a0m"
-	if v.inFeetToo(key) {
-		s += " (" + v.show(key, decimalsShown(key), v.footM) + "\u00a0" + v.foot + ")"
+	if f := v.foot(key); f.ok() {
+		s += " (" + v.show(key, decimalsShown(key), f.m) + "\u00a0" + f.name + ")"
 	}
 	return s
 }
