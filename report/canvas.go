@@ -4,6 +4,7 @@ import (
 	"encoding/base64"
 	"fmt"
 	"html"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -166,15 +167,14 @@ func ticks(lo, hi float64, n int) (at []float64, decimals int) {
 		return nil, 0
 	}
 	step, decimals := roundStep((hi - lo) / float64(n))
-	for k := int64(lo/step) - 1; ; k++ {
-		t := float64(k) * step
-		if t > hi+step*1e-9 {
-			return at, decimals
-		}
-		if t >= lo-step*1e-9 {
-			at = append(at, t)
-		}
+	first, last := math.Ceil(lo/step-1e-9), math.Floor(hi/step+1e-9)
+	if math.IsInf(step, 0) || !(math.Abs(first) <= 1<<52 && math.Abs(last) <= 1<<52) { // beyond what a number can count, or endless
+		return nil, 0
 	}
+	for k := first; k <= last; k++ {
+		at = append(at, k*step)
+	}
+	return at, decimals
 }
 
 // roundStep returns 1, 2 or 5 times a power of ten, at least x.

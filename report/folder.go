@@ -155,7 +155,7 @@ func (l *Layers) parseShapes(path string, b []byte) error {
 // maxCoordinateM is more than any coordinate of a map grid on the Earth in metres.
 const maxCoordinateM = 1e9
 
-// inRange returns an error when a coordinate cannot be one.
+// inRange returns an error when a coordinate, a separation or a number of cells cannot be one.
 func (f *layersFile) inRange() error {
 	bad := func(v ...float64) bool {
 		return slices.ContainsFunc(v, func(x float64) bool { return !(math.Abs(x) <= maxCoordinateM) })
@@ -173,6 +173,12 @@ func (f *layersFile) inRange() error {
 		if b := g.Geometry().Bound(); bad(b.Min[0], b.Min[1], b.Max[0], b.Max[1]) {
 			return fmt.Errorf("a coordinate is beyond %g m", float64(maxCoordinateM))
 		}
+	}
+	if err := f.Diagnosis.inRange(bad); err != nil {
+		return err
+	}
+	if h := f.Separations; h != nil && bad(h.LowM, h.StepM, h.StepM*float64(len(h.Counts))) {
+		return fmt.Errorf("a value of separations is beyond %g m", float64(maxCoordinateM))
 	}
 	for _, p := range f.Profiles {
 		for _, x := range p.Points {

@@ -1,6 +1,8 @@
 package report
 
 import (
+	"errors"
+	"fmt"
 	"math"
 
 	"sidelap/adjust"
@@ -74,6 +76,37 @@ func fileOfDiagnosis(f *adjust.Figures) *diagnosisFile {
 		}
 	}
 	return d
+}
+
+// inRange returns an error when a number is bad.
+func (d *diagnosisFile) inRange(bad func(...float64) bool) error {
+	if d == nil {
+		return nil
+	}
+	check := func(what string, rows [][8]float64) error {
+		for i := range rows {
+			if bad(rows[i][:]...) {
+				return fmt.Errorf("a value of the diagnosis, %s, is beyond %g", what, float64(maxCoordinateM))
+			}
+		}
+		return nil
+	}
+	for _, p := range d.Pairs {
+		if err := check("pair "+p.A+" and "+p.B, p.Across); err != nil {
+			return err
+		}
+	}
+	for _, s := range d.Strips {
+		if err := errors.Join(check("strip "+s.ID, s.Time), check("strip "+s.ID, s.Across)); err != nil {
+			return err
+		}
+	}
+	for i := range d.Map {
+		if bad(append(d.Map[i][:], d.MapM)...) {
+			return fmt.Errorf("a value of the diagnosis, map, is beyond %g", float64(maxCoordinateM))
+		}
+	}
+	return nil
 }
 
 // figures returns the figures of the file, nil for none.
