@@ -36,6 +36,9 @@ func (v *view) comparison(group string) *control.Comparison {
 // fewestForLine is how many points a normal curve or a least squares line needs: fewer always seem to lie on one. Our proposal.
 const fewestForLine = 8
 
+// noReachM is what an axis shows of differences that are all zero.
+const noReachM = 0.01
+
 // drawCheckHistogram draws the differences with the normal curve of the same mean and standard deviation (from
 // fewestForLine points), and the limit.
 func drawCheckHistogram(c canvas, w, h, size float64, g *control.Histogram, limitM float64, judged bool) {
@@ -58,6 +61,9 @@ func drawCheckHistogram(c canvas, w, h, size float64, g *control.Histogram, limi
 	}
 	if judged && limitM < 4*reach { // a limit far beyond the differences would leave them no room
 		reach = max(reach, 1.25*limitM)
+	}
+	if reach == 0 {
+		reach = noReachM
 	}
 	p := &plot{c: c, x0: size * 3.6, y0: size * 2.2, w: w - size*4.6, h: h - size*5.6, xlo: -1.02 * reach, xhi: 1.02 * reach, ylo: 0, yhi: 1.12 * top, size: size, xlabel: "cloud minus check point [m]", ylabel: "points"}
 	p.axes(6, 4)
@@ -90,6 +96,9 @@ func drawCheckScatter(c canvas, w, h, size float64, s *control.Scatter, points [
 	}
 	if judged && limitM < 4*reach {
 		reach = max(reach, limitM)
+	}
+	if reach == 0 { // no difference at any point
+		reach = noReachM
 	}
 	pad := max(0.04*(hi-lo), 0.1)
 	if lo >= 0 && lo-pad < 0 {
