@@ -82,7 +82,7 @@ func (v *view) diagnosisPanels(l *Layers) []panelGroup {
 	}
 	var out []panelGroup
 	if p := largest(pairs); len(p) > 0 {
-		out = append(out, panelGroup{"Separation across the overlap of pairs", "Separation across the overlap, later minus earlier strip." + read + many(len(p), len(f.Pairs), "pairs"), p})
+		out = append(out, panelGroup{"Separation across the overlap of pairs", "Separation across the overlap, " + v.later() + " minus " + v.earlier() + " strip." + read + many(len(p), len(f.Pairs), "pairs"), p})
 	}
 	if p := largest(strips); len(p) > 0 {
 		out = append(out, panelGroup{"Each strip against all others, along its flight", "Height of a strip over the strips it meets, along its flight: up where the strip lies higher." + read + many(len(p), len(f.Strips), "strips"), p})

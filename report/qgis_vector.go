@@ -141,13 +141,13 @@ func (v *view) overlapStyle() string {
 		return `"median_m" >= ` + expression(lo) + ` AND "median_m" < ` + expression(hi)
 	}
 	return ruled("fill", `abs("median_m")`, []rule{
-		{`"median_m" < ` + expression(-2), "later strip lower by more than " + at(2) + " m, twice the " + word, hatch(-3, "b_diagonal")},
-		{between(-2, -1), "later strip lower by " + at(1) + " to " + at(2) + " m, beyond the " + word, area(-1.5)},
-		{between(-1, -0.5), "later strip lower by " + at(0.5) + " to " + at(1) + " m", area(-0.75)},
+		{`"median_m" < ` + expression(-2), v.later() + " strip lower by more than " + at(2) + " m, twice the " + word, hatch(-3, "b_diagonal")},
+		{between(-2, -1), v.later() + " strip lower by " + at(1) + " to " + at(2) + " m, beyond the " + word, area(-1.5)},
+		{between(-1, -0.5), v.later() + " strip lower by " + at(0.5) + " to " + at(1) + " m", area(-0.75)},
 		{`abs("median_m") < ` + expression(0.5) + ` OR "median_m" = ` + expression(0.5), "within " + at(0.5) + " m", area(0)},
-		{`"median_m" > ` + expression(0.5) + ` AND "median_m" <= ` + expression(1), "later strip higher by " + at(0.5) + " to " + at(1) + " m", area(0.75)},
-		{`"median_m" > ` + expression(1) + ` AND "median_m" <= ` + expression(2), "later strip higher by " + at(1) + " to " + at(2) + " m, beyond the " + word, area(1.5)},
-		{`"median_m" > ` + expression(2), "later strip higher by more than " + at(2) + " m, twice the " + word, hatch(3, "f_diagonal")},
+		{`"median_m" > ` + expression(0.5) + ` AND "median_m" <= ` + expression(1), v.later() + " strip higher by " + at(0.5) + " to " + at(1) + " m", area(0.75)},
+		{`"median_m" > ` + expression(1) + ` AND "median_m" <= ` + expression(2), v.later() + " strip higher by " + at(1) + " to " + at(2) + " m, beyond the " + word, area(1.5)},
+		{`"median_m" > ` + expression(2), v.later() + " strip higher by more than " + at(2) + " m, twice the " + word, hatch(3, "f_diagonal")},
 		{`"median_m" IS NULL`, "not determined", edge},
 	}, labels(acrossArea, `"a" || ' – ' || "b" || coalesce(': ' || format_number("median_m", 3) || ' m', '')`, 7, false))
 }

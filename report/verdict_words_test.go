@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"sidelap/adjust"
+
 	"github.com/paulmach/orb"
 )
 
@@ -153,7 +155,18 @@ func TestNoTimes(t *testing.T) {
 	if tab.cols[0].head != "first" || tab.cols[1].head != "second" || strings.Contains(tab.note, "later") {
 		t.Errorf("%s, %s: %s", tab.cols[0].head, tab.cols[1].head, tab.note)
 	}
+	words := func() string {
+		v := newView(rec)
+		groups := v.diagnosisPanels(&Layers{Diagnosis: &adjust.Figures{Pairs: []adjust.PairFigure{{IDA: "7", IDB: "9", Across: []adjust.Bin{{At: 1}, {At: 2}}}}}})
+		return v.overlapStyle() + groups[0].caption
+	}
+	if s := words(); strings.Contains(s, "later") || strings.Count(s, "second strip") != 6 || !strings.Contains(s, "second minus first strip") {
+		t.Error(s)
+	}
 	rec.Strips[0].StartGPSS = F(5)
+	if s := words(); strings.Count(s, "later strip") != 6 || !strings.Contains(s, "later minus earlier strip") {
+		t.Error(s)
+	}
 	if tab := newView(rec).build(pairSpec); tab.cols[0].head != "earlier" {
 		t.Error(tab.cols[0].head)
 	}
