@@ -4,7 +4,23 @@ import (
 	"bytes"
 	"strings"
 	"testing"
+	"unicode/utf8"
 )
+
+// TestSentences: texts of a record that begin with a letter of two bytes stay texts on the page.
+func TestSentences(t *testing.T) {
+	if got := sentenceText("über den Wiesen nur drei Punkte"); got != "Über den Wiesen nur drei Punkte." {
+		t.Errorf("%q", got)
+	}
+	rec := &Record{SchemaVersion: SchemaVersion, Checkpoints: &Checkpoints{Notes: []string{"über den Wiesen"}}, Verdict: Verdict{Result: NotJudged}, Findings: []Finding{{Severity: "überaus", Text: "x"}, {}}}
+	var b bytes.Buffer
+	if err := WriteHTML(&b, rec, &Layers{}); err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(b.String(), "Über den Wiesen.") || !strings.Contains(b.String(), "<h3>Überaus: x") || !utf8.Valid(b.Bytes()) {
+		t.Error("a first letter is broken")
+	}
+}
 
 // TestChecksWithoutDifference: check points at which the cloud does not differ at all, with and without a limit, are drawn at
 // places that are numbers.

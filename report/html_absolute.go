@@ -71,7 +71,7 @@ func sentenceText(s string) string {
 	if s == "" {
 		return ""
 	}
-	s = strings.ToUpper(s[:1]) + s[1:]
+	s = Capital(s)
 	if !strings.HasSuffix(s, ".") {
 		s += "."
 	}

@@ -13,7 +13,7 @@ func (v *view) diagnosisSection(l *Layers) (*section, error) {
 	for i := range v.rec.Findings {
 		f := &v.rec.Findings[i]
 		var b strings.Builder
-		b.WriteString("<h3>" + esc(strings.ToUpper(f.Severity[:min(1, len(f.Severity))])+f.Severity[min(1, len(f.Severity)):]) + ": " + esc(f.Text) + "</h3><ul>")
+		b.WriteString("<h3>" + esc(Capital(f.Severity)) + ": " + esc(f.Text) + "</h3><ul>")
 		if f.Evidence != "" {
 			b.WriteString("<li>evidence: " + esc(string(f.Evidence)) + "</li>")
 		}

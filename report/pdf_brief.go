@@ -14,7 +14,7 @@ func (d *pdfDoc) brief() error {
 	d.table(t, 10, func(i int) bool { return d.v.rec.Verdict.Criteria[i].Result == Fail })
 	for _, l := range d.v.accuracyLines() {
 		d.need(40)
-		d.paragraph(strings.ToUpper(l[:1])+l[1:]+".", 8.6, false, inkColor, 0)
+		d.paragraph(sentenceText(l), 8.6, false, inkColor, 0)
 	}
 	for i, f := range d.v.gravest() { // every fault, and of the others what the page has room for
 		if f.Severity != SeverityFault && (i >= 4 || d.y > d.bottom-60 || d.f.PageNo() > 1) {

@@ -263,7 +263,7 @@ func (d *pdfDoc) absolute() {
 		return
 	}
 	for _, l := range v.accuracyLines() {
-		d.paragraph(strings.ToUpper(l[:1])+l[1:]+".", textSize, false, inkColor, 0)
+		d.paragraph(sentenceText(l), textSize, false, inkColor, 0)
 	}
 	for _, l := range append(v.uncertaintyLines(), v.horizontalPhrase()...) {
 		d.paragraph(sentenceText(l), textSize, false, inkColor, 0)

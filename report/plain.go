@@ -3,7 +3,17 @@ package report
 import (
 	"strings"
 	"unicode"
+	"unicode/utf8"
 )
+
+// Capital returns the text with a capital first letter; a first character that has none, or is not UTF-8, stays.
+func Capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if r == utf8.RuneError {
+		return s
+	}
+	return string(unicode.ToUpper(r)) + s[n:]
+}
 
 // styles are the sequences that the program itself sends to a terminal: bold, the answer of the field check, and their end.
 var styles = []string{"\x1b[1m", "\x1b[1;7m", "\x1b[0m"}

@@ -6,6 +6,14 @@ import (
 	"sidelap/report"
 )
 
+func TestCapital(t *testing.T) {
+	for in, want := range map[string]string{"": "", "a b": "A b", "A": "A", "öffentlich": "Öffentlich", "β of 2": "Β of 2", "± 3": "± 3", "ßa": "ßa", "\xff\xfeb": "\xff\xfeb", "7 m": "7 m"} {
+		if got := report.Capital(in); got != want {
+			t.Errorf("%q: %q, want %q", in, got, want)
+		}
+	}
+}
+
 func TestPlain(t *testing.T) {
 	for in, want := range map[string]string{
 		"Wiese 3, 0.012\u00a0m – ±": "Wiese 3, 0.012\u00a0m – ±", "a\x1b[2Jb": "a?[2Jb", "x\u202efdp.exe": "x?fdp.exe", "\x1b[1mFAIL\x1b[0m\n\tx\r": "\x1b[1mFAIL\x1b[0m\n\tx?",

@@ -61,7 +61,7 @@ func blunderFinding(f *blunder.Finding) report.Finding {
 	if f.Severity == blunder.Serious {
 		severity = report.SeverityWarning
 	}
-	out := report.Finding{ID: "blunder-" + strings.ToLower(f.ID), Severity: severity, Text: capitalFirst(f.Title) + ": " + f.Text, DecideBy: report.Text(f.DecideBy)}
+	out := report.Finding{ID: "blunder-" + strings.ToLower(f.ID), Severity: severity, Text: report.Capital(f.Title) + ": " + f.Text, DecideBy: report.Text(f.DecideBy)}
 	var ev []string
 	add := func(format string, a ...any) { ev = append(ev, fmt.Sprintf(format, a...)) }
 	if f.Observed != "" {
@@ -87,13 +87,6 @@ func blunderFinding(f *blunder.Finding) report.Finding {
 		out.Rivals = append(out.Rivals, fmt.Sprintf("%s (explains %.0f %%)", r.Title, 100*r.ExplainedShare))
 	}
 	return out
-}
-
-func capitalFirst(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 // timeEvidence is what the files say about their times, nil without GPS time. Times of another offset (LAS 1.5) are

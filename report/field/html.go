@@ -34,7 +34,7 @@ func WriteHTML(w io.Writer, r *Report) error {
 		Inputs                                                      string
 		Unseen, Places                                              bool
 	}{
-		Class: string(r.Verdict), Word: bigWord(r.Verdict), Headline: capital(r.Headline()) + ".", Date: r.Date(), Clock: r.ClockName(), Start: r.startNote(),
+		Class: string(r.Verdict), Word: bigWord(r.Verdict), Headline: report.Capital(r.Headline()) + ".", Date: r.Date(), Clock: r.ClockName(), Start: r.startNote(),
 		Command: strings.Join(r.Record.CommandLine, " "), Program: r.Record.Program.Version, Reasons: r.reasons(), NotJudged: r.notJudged(),
 		Notes: r.Record.Warnings, Cautions: r.cautions(), Map: template.HTML(r.Map.SVG()), Inputs: r.inputs(), Items: r.rows(), Unseen: len(r.Map.Points) > 0, Places: len(r.Map.Places) > 0,
 	}

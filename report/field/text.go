@@ -108,7 +108,7 @@ func (p *printer) head(r *Report) {
 	} else {
 		p.b.WriteString(w + "\n")
 	}
-	p.para("", "", "", capital(r.Headline())+".")
+	p.para("", "", "", report.Capital(r.Headline())+".")
 }
 
 func (p *printer) again(r *Report) {
@@ -241,10 +241,3 @@ func (r *Report) short() string {
 
 // printable replaces what could drive the terminal.
 func printable(s string) string { return report.Plain(s) }
-
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
