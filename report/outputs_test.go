@@ -221,6 +221,27 @@ func TestSwathImageInGDAL(t *testing.T) {
 	}
 }
 
+// TestSwathImageMissing: without separations there is no image, and the report says why, once.
+func TestSwathImageMissing(t *testing.T) {
+	rec := &report.Record{SchemaVersion: report.SchemaVersion, Verdict: report.Verdict{Result: report.NotJudged}}
+	dir := filepath.Join(t.TempDir(), "results")
+	for range 2 {
+		if err := report.Render(dir, rec, &report.Layers{}, report.RenderOptions{SwathImage: true, Force: true}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	const want = "no swath separation image was written: no overlap between strips was measured"
+	files := tree(t, dir)
+	for _, name := range []string{"results.json", "report.html"} {
+		if strings.Count(files[name], want) != 1 {
+			t.Errorf("%s says it %d times", name, strings.Count(files[name], want))
+		}
+	}
+	if files["rasters/swath_separation_image.tif"] != "" {
+		t.Error("there is an image of nothing")
+	}
+}
+
 // figureOf cuts the figure of separations across overlaps out of a page.
 func figureOf(page string) string {
 	return regexp.MustCompile(`(?s)aria-label="Separation across the overlap of pairs">.*?</svg>`).FindString(page)

@@ -133,11 +133,14 @@ func gridOver(b orb.Bound, cellM float64) *Grid {
 // swathKind is the kind of the image among the rasters of a record.
 const swathKind = "swath_image"
 
-// writeSwathImage writes the image and enters it in the record; without separations there is none.
+// writeSwathImage writes the image and enters it in the record; without separations there is none, and a warning says so.
 func writeSwathImage(dir string, rec *Record, l *Layers, o RasterOptions) error {
 	limitM, judged := newView(rec).scaleLimit()
 	g, pixels, shows := l.swathImage(limitM)
 	if g == nil {
+		if w := "no swath separation image was written: " + NoSeparation(rec); !slices.Contains(rec.Warnings, w) {
+			rec.Warnings = append(rec.Warnings, w)
+		}
 		return nil
 	}
 	limits := "limit of the verdict and twice that"
