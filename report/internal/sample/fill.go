@@ -131,14 +131,16 @@ func fillVerdict(s *Survey, fault float64) {
 	if fault == 0 {
 		return
 	}
+	// The tilt of a strip, half the separations' from one side of it to the other: its right lies high, roll counts right wing down.
+	rollDeg := -fault / 2 / (stripW / 2) * 180 / math.Pi
 	rec.Causes = []report.Cause{
-		{Kind: "boresight_roll", Estimate: report.F(0.1031), Sigma: report.F(0.0008), Unit: "deg", Significant: true, ExplainedPct: report.F(81.2), ConfoundedWith: []string{"strip_height"}, Evidence: "tilt of opposite sign in opposed strips, 9 of 9 pairs"},
+		{Kind: "boresight_roll", Estimate: report.F(rollDeg), Sigma: report.F(0.0008), Unit: "deg", Significant: true, ExplainedPct: report.F(81.2), ConfoundedWith: []string{"strip_height"}, Evidence: "tilt of opposite sign in opposed strips, 9 of 9 pairs"},
 		{Kind: "strip_height", Strip: "103", Estimate: report.F(-0.0398), Sigma: report.F(0.0006), Unit: "m", Significant: true, ExplainedPct: report.F(9.4), Evidence: "mean separation of all 3 pairs of strip 103"},
 		{Kind: "boresight_pitch", Estimate: report.F(0.0004), Sigma: report.F(0.0031), Unit: "deg"},
 	}
 	rec.Findings = append([]report.Finding{{ID: "roll", Severity: "fault", Text: "the strips are tilted against one another as a roll error of the mounting gives", Evidence: "trend across the overlap of -1.8 mm/m in 4 of 4 opposed pairs",
 		Rivals: []string{"scan angle scale: would bend crossing strips as well, which it does not"}, DecideBy: "a cross strip over flat ground", Strips: []string{"101", "102", "103"}, Places: []report.Place{{EM: e0 + 80, NM: n0 + 40}}}}, rec.Findings...)
-	rec.Correction = &report.Correction{Applied: false, Parameters: []report.Parameter{{Kind: "boresight_roll", Value: report.F(-0.1031), Sigma: report.F(0.0008), Unit: "deg", Significant: true}},
+	rec.Correction = &report.Correction{Applied: false, Parameters: []report.Parameter{{Kind: "boresight_roll", Value: report.F(rollDeg), Sigma: report.F(0.0008), Unit: "deg", Significant: true}},
 		Before:  &report.Level{Cells: rec.Separation.Cells, RMSDM: rec.Separation.RMSDM, NMADM: rec.Separation.NMADM, P95AbsM: rec.Separation.P95AbsM, MaxAbsM: rec.Separation.MaxAbsM},
 		After:   &report.Level{Cells: rec.Separation.Cells, RMSDM: report.F(0.0151), NMADM: report.F(0.0142), P95AbsM: report.F(0.0291), MaxAbsM: report.F(0.0711)},
 		Holdout: &report.Holdout{Cells: 4120, BeforeRMSM: report.F(0.0622), AfterRMSM: report.F(0.0153), NoiseFloorM: report.F(0.0148)}, Statement: "not applied: shown as it would be"}

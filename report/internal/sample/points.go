@@ -22,6 +22,7 @@ func fillPoints(rec *report.Record, ck *report.Checkpoints, open []float64) {
 		DiagonalM: report.F(402.375), NearestM: report.F(21.482), ClosePct: report.F(61.2), CoveredPct: report.F(88.1), Source: "FGDC-STD-007.3-1998, appendix 3-C"}
 	ck.Rules = &report.RulesRun{Run: []string{"B1", "B2", "B3"}, NotRun: []report.NotRun{{ID: "B19", Needs: "a trajectory"}}}
 	ck.Points[4].Flags, ck.Points[7].Flags = []string{"steep (14 %)", "one strip"}, []string{"strips differ"}
+	ck.Points[4].SlopePct, ck.Points[4].Strips = report.F(14.2), []string{"101"}
 	for i := range ck.Points {
 		if ck.Points[i].DzM != nil {
 			ck.Points[i].SigmaM = report.F(0.006)
