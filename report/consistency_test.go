@@ -222,7 +222,7 @@ func TestPDFEqualsRecord(t *testing.T) {
 		a := allow(t, s.Record)
 		path := filepath.Join(t.TempDir(), "report.pdf")
 		l := *s.Layers
-		l.Relief, l.Separation, l.Density, l.StripCount, l.Pairs, l.Profiles, l.Separations, l.Checks = nil, nil, nil, nil, nil, nil, nil, nil // no axes
+		l.Relief, l.Separation, l.Density, l.StripCount, l.Pairs, l.Profiles, l.Separations = nil, nil, nil, nil, nil, nil, nil // no axes
 		rec := *s.Record
 		var b bytes.Buffer
 		if err := report.WritePDF(&b, &rec, &l, report.PDFOptions{}); err != nil {

@@ -264,9 +264,8 @@ func (l *Layers) writeShapes(w io.Writer) error {
 	return err
 }
 
-// complete joins the rasters of flagged pairs and adds the histograms that follow from rasters and record when the
-// caller gave none: of the separations of all pairs, and of the differences at
-// the check points on open ground that were used.
+// complete joins the rasters of flagged pairs and adds the histogram of the separations of all pairs when the caller
+// gave none.
 func (l *Layers) complete(rec *Record) {
 	v := newView(rec)
 	l.Diagnosis = fileOfDiagnosis(l.Diagnosis).figures() // as it will be read again
@@ -288,18 +287,6 @@ func (l *Layers) complete(rec *Record) {
 			}
 		}
 		l.Separations = h
-	}
-	if l.Checks == nil && rec.Checkpoints != nil {
-		limitM, _ := v.checkLimit()
-		h := newHistogram(2 * limitM)
-		for i := range rec.Checkpoints.Points {
-			if p := &rec.Checkpoints.Points[i]; p.Used && p.Cover == "open" && p.DzM != nil {
-				h.add(*p.DzM)
-			}
-		}
-		if histogramCount(h) > 0 {
-			l.Checks = h
-		}
 	}
 }
 

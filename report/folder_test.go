@@ -23,7 +23,6 @@ func TestRenderAgain(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		layers.Checks = s.Layers.Checks // made with classes of the sample's own
 		second := filepath.Join(t.TempDir(), "again")
 		if err := report.Render(second, rec, layers, report.RenderOptions{}); err != nil {
 			t.Fatal(err)

@@ -27,7 +27,6 @@ type Layers struct {
 	Boundary    orb.MultiPolygon
 	Path        orb.MultiLineString
 	Separations *Histogram // of the separations of all pairs
-	Checks      *Histogram // of the differences at the check points used
 	Profiles    []Profile
 	Before      *Grid           // separation before a correction
 	BeforeUsed  *Grid           // as Used, for Before; nil: everywhere

@@ -294,7 +294,6 @@ func TestDiagnosisFigures(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	layers.Checks = s.Layers.Checks // made with classes of the sample's own
 	if err := report.Render(dir, rec, layers, report.RenderOptions{Force: true}); err != nil {
 		t.Fatal(err)
 	}

@@ -20,7 +20,6 @@ func (j *job) compare(g *gathered) {
 	}
 	j.fillCheckPoints(cmp)
 	j.rec.Options.CheckpointRadius = report.F(j.checkRadiusM())
-	j.layers.Checks = histogram(cmp.DzM(control.CoverOpen))
 	targets := j.fillHorizontal(g)
 	j.fillEditions(cmp)
 	j.blunders(cmp, g, targets)

@@ -98,7 +98,6 @@ func fillChecks(s *Survey, fault float64, r *rand.Rand) {
 		NVAM: ck.NVA.RMSEWithSurveyM, NVACount: ck.NVA.N, VVAM: ck.VVA.RMSEWithSurveyM, VVAMeasure: "rmse", VVACount: ck.VVA.N, PointsRequired: report.I(30), SurveyRMSEM: report.F(0.012), Complete: true}
 	fillPoints(s.Record, ck, open)
 	s.Record.Checkpoints = ck
-	s.Layers.Checks = histogram(open, -0.2, 0.01, 40)
 }
 
 func criterion(id, name, group string, v *float64, limit float64, unit, sense, source string) report.Criterion {
