@@ -142,7 +142,11 @@ func (v *view) acquisitionSection() *section {
 	} else {
 		s.add(`<p class="note">No field check was run: base log, trajectory and manoeuvres were not tested.</p>`)
 	}
-	s.add(v.foldedHTML(v.build(stripSpec), nil, "strips, the first by time,"))
+	order := "by time"
+	if !v.timed() {
+		order = "as listed"
+	}
+	s.add(v.foldedHTML(v.build(stripSpec), nil, "strips, the first "+order+","))
 	return s
 }
 

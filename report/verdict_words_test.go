@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	"math"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -169,6 +170,27 @@ func TestNoTimes(t *testing.T) {
 	}
 	if tab := newView(rec).build(pairSpec); tab.cols[0].head != "earlier" {
 		t.Error(tab.cols[0].head)
+	}
+}
+
+// TestFoldedStrips: of many strips half a page stands open; without times these are not called the first by time.
+func TestFoldedStrips(t *testing.T) {
+	rec := &Record{}
+	for i := range mostOpenRows + 5 {
+		rec.Strips = append(rec.Strips, Strip{ID: strconv.Itoa(i)})
+	}
+	for _, c := range []struct {
+		start *float64
+		want  string
+	}{{nil, "Strips: 40 strips, the first as listed, out of 85"}, {F(5), "Strips: 40 strips, the first by time, out of 85"}} {
+		rec.Strips[0].StartGPSS = c.start
+		page := ""
+		for _, p := range newView(rec).acquisitionSection().Parts {
+			page += string(p)
+		}
+		if !strings.Contains(page, c.want) || !strings.Contains(page, "<summary>Strips: all 85 rows</summary>") {
+			t.Errorf("no %q", c.want)
+		}
 	}
 }
 
