@@ -20,7 +20,7 @@ type Layers struct {
 	Pairs       []PairGrid // separation of one pair, metres, later minus earlier
 	Density     *Grid      // first returns per square metre, all strips
 	StripCount  *Grid      // number of strips with a return
-	Intensity   *Grid      // mean intensity of the returns as stored, for the swath separation image
+	Intensity   *Grid      // mean intensity of the last returns as stored, for the swath separation image
 	Strips      []Shape    // outline and centre line of a strip; ID as in the record
 	Overlaps    []Shape    // overlap region of a pair; ID "A/B"
 	Voids       []Shape    // ID as in the record

@@ -10,7 +10,7 @@ import (
 )
 
 // The swath separation image: size of the separation in three levels over the
-// intensity of the returns, a form that reviewers know from base specifications.
+// intensity of the last returns, a form that reviewers know from base specifications.
 // Every difference is shown, also of cells that were left out of the statistics;
 // where more than two strips meet, the largest.
 //
@@ -40,7 +40,7 @@ type swathGround struct {
 	at    func(e, n float64) (grey float64, ok bool) // 0 black to 1 white
 }
 
-// ground is the mean intensity, stretched between its 2nd and 98th percentile;
+// ground is the mean intensity of a cell's last returns, stretched between its 2nd and 98th percentile;
 // without intensities the shaded relief, without that nothing.
 func (l *Layers) ground() swathGround {
 	cell := func(g *Grid, e, n float64) int {
@@ -64,7 +64,7 @@ func (l *Layers) ground() swathGround {
 			if !(hi > lo) {
 				hi = lo + 1
 			}
-			return swathGround{"mean intensity of the returns compared, stretched between its 2nd and 98th percentile", func(e, n float64) (float64, bool) {
+			return swathGround{"mean intensity of the last returns of the cell, all classes but noise, stretched between its 2nd and 98th percentile", func(e, n float64) (float64, bool) {
 				i := cell(g, e, n)
 				if i < 0 || g.Values[i] != g.Values[i] {
 					return 0, false
