@@ -342,3 +342,28 @@ func TestCheckFolderSweeps(t *testing.T) {
 		t.Errorf("%q, want %q", names, want)
 	}
 }
+
+// What os.RemoveAll cannot remove on some systems is removed name by name; a link goes, what it leads to stays.
+func TestRemoveEach(t *testing.T) {
+	dir := t.TempDir()
+	kept := filepath.Join(dir, "kept")
+	if err := errors.Join(os.MkdirAll(filepath.Join(dir, "a", "b", "c"), 0o755), os.Mkdir(kept, 0o755),
+		os.WriteFile(filepath.Join(dir, "a", "b", "x"), nil, 0o444), os.WriteFile(filepath.Join(kept, "y"), nil, 0o644)); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(kept, filepath.Join(dir, "a", "link")); err != nil {
+		t.Log("no links here: ", err)
+	}
+	if err := removeEach(filepath.Join(dir, "a")); err != nil {
+		t.Error(err)
+	}
+	if _, err := os.Lstat(filepath.Join(dir, "a")); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("a is still there: %v", err)
+	}
+	if _, err := os.Stat(filepath.Join(kept, "y")); err != nil {
+		t.Error(err)
+	}
+	if err := removeEach(filepath.Join(dir, "a")); err != nil {
+		t.Errorf("nothing to remove: %v", err)
+	}
+}

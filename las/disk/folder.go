@@ -123,7 +123,7 @@ func (f *Folder) Close() error {
 	if f.Path == "" {
 		return nil
 	}
-	return os.RemoveAll(f.Path)
+	return removeAll(f.Path)
 }
 
 // Replace gives the folder its name. A folder that bears the name is removed once the new one is in its place; its
@@ -176,7 +176,7 @@ func finish(old, final string, keep []string) error {
 			return err // and old stays
 		}
 	}
-	return os.RemoveAll(old)
+	return removeAll(old)
 }
 
 // sweepFolders finishes the replacing that a killed run began, and removes what such runs were making.
@@ -192,7 +192,7 @@ func sweepFolders(final string, keep []string) {
 	}
 	for _, name := range leftovers(final, ending) {
 		if info, err := os.Lstat(name); err == nil && info.IsDir() {
-			ifAbandoned(name, func() { os.RemoveAll(name) })
+			ifAbandoned(name, func() { removeAll(name) })
 		}
 	}
 }
