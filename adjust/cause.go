@@ -36,7 +36,7 @@ func (p *problem) causes(s *overlap.Survey, chosen score, alike [][2]Kind, o Opt
 			for _, k := range chosen.model {
 				rivals := p.rivals(&chosen, k, own, others, alike)
 				for _, c := range named[k] {
-					c.Significant, c.ConfoundedWith = true, union(rivals, c.ConfoundedWith)
+					c.Significant, c.ConfoundedWith = clearOf(c.Estimate, c.Sigma), union(rivals, c.ConfoundedWith)
 					out = append(out, c)
 				}
 			}

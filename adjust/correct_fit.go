@@ -158,7 +158,7 @@ func (e *estimation) rich() []int {
 func (e *estimation) admit() groupSet {
 	var m groupSet
 	for _, c := range e.d.Causes {
-		if c.Strip >= 0 || c.Kind >= globalKinds || !c.Significant || slices.Contains(m, int(c.Kind)) {
+		if c.Strip >= 0 || c.Kind >= globalKinds || slices.Contains(m, int(c.Kind)) {
 			continue
 		}
 		switch {

@@ -11,7 +11,7 @@ const floorShare = 1.05
 
 // atFloor reports whether strips differ by no more than the noise of their surfaces, and the diagnosis names nothing.
 func (e *estimation) atFloor() bool {
-	return math.Sqrt(e.p.yy/e.p.w) <= floorShare*e.p.floor() && !slices.ContainsFunc(e.d.Causes, func(c Cause) bool { return c.Significant })
+	return math.Sqrt(e.p.yy/e.p.w) <= floorShare*e.p.floor() && len(e.d.Causes) == 0
 }
 
 // dropUnseen leaves out kinds of the whole flight of which the diagnosis says that this flight cannot show them.

@@ -343,5 +343,5 @@ func (e *estimation) guard(m groupSet) groupSet {
 
 // named reports whether the diagnosis names a kind for the whole flight.
 func (e *estimation) named(k Kind) bool {
-	return slices.ContainsFunc(e.d.Causes, func(c Cause) bool { return c.Kind == k && c.Strip < 0 && c.Significant })
+	return slices.ContainsFunc(e.d.Causes, func(c Cause) bool { return c.Kind == k && c.Strip < 0 })
 }

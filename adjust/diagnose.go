@@ -14,7 +14,7 @@ type Cause struct {
 	Strip          int     // index into Survey.Strips, -1 for the whole flight
 	Estimate       float64 // radians, metres, seconds or 1, see Kind.Unit
 	Sigma          float64 // from clusters of ground
-	Significant    bool
+	Significant    bool    // |Estimate| is at least twice Sigma; false: only the set of this kind with ConfoundedWith is clear of noise
 	ExplainedPct   float64 // share of the separations' squares that is lost when this kind is left out
 	EffectM        float64 // 95th percentile of the height change between strips that it causes
 	ConfoundedWith []Kind  // kinds that explain these data as well in its place

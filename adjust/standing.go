@@ -17,7 +17,7 @@ import (
 type Standing struct {
 	Strip     int // index into Survey.Strips
 	HeightM   float64
-	SigmaM    float64 // from the standard errors of the medians, before any loop
+	SigmaM    float64 // from the standard errors of the medians, before any loop; 0 only for the strip that is the median itself
 	ResidualM float64 // the largest that a height for each strip leaves of a median of its pairs: 0 without loops
 }
 
@@ -84,7 +84,7 @@ func standings(strips int, pairs []overlap.Pair) []Standing {
 	return list
 }
 
-// againstGroups counts heights from the median of the strips that are tied together, with the standard deviation against the strip nearest to it.
+// againstGroups counts heights from the median of the strips that are tied together, with the standard deviation against the strip at the median or those to both sides of it.
 func againstGroups(list []Standing, used []*overlap.Pair, place []int, x *mat.VecDense, inv *mat.SymDense) {
 	group := make([]int, len(list))
 	for i := range group {
@@ -99,20 +99,21 @@ func againstGroups(list []Standing, used []*overlap.Pair, place []int, x *mat.Ve
 	}
 	for i := range list {
 		var heights []float64
-		mid, gap := i, inf
+		var members []int
 		for k := range list {
 			if group[k] == group[i] {
-				heights = append(heights, x.AtVec(k))
+				heights, members = append(heights, x.AtVec(k)), append(members, k)
 			}
 		}
-		m := median(heights)
-		for k := range list {
-			if d := math.Abs(x.AtVec(k) - m); group[k] == group[i] && d < gap {
-				mid, gap = k, d
-			}
+		list[i].HeightM = x.AtVec(i) - median(heights)
+		v := mat.NewVecDense(len(list), nil)
+		v.SetVec(i, 1)
+		middle := middleOf(heights)
+		for _, m := range middle {
+			at := members[m]
+			v.SetVec(at, v.AtVec(at)-1/float64(len(middle)))
 		}
-		list[i].HeightM = x.AtVec(i) - m
-		list[i].SigmaM = math.Sqrt(math.Max(0, inv.At(i, i)+inv.At(mid, mid)-2*inv.At(i, mid)))
+		list[i].SigmaM = math.Sqrt(math.Max(0, mat.Inner(v, inv, v)))
 	}
 }
 
@@ -125,7 +126,7 @@ func (d *Diagnosis) standing(s *overlap.Survey) []Finding {
 	}
 	var out []Standing
 	for _, h := range d.Standings {
-		if math.Abs(h.HeightM) >= minStandingM && math.Abs(h.HeightM) >= minStandingT*h.SigmaM {
+		if math.Abs(h.HeightM) >= minStandingM && h.SigmaM > 0 && math.Abs(h.HeightM) >= minStandingT*h.SigmaM {
 			out = append(out, h)
 		}
 	}

@@ -32,6 +32,12 @@ func TestStandings(t *testing.T) {
 			t.Errorf("strip %d: %+v, %.4f m expected", i, h, want[i])
 		}
 	}
+	// a pair alone: each strip lies half of the separation from the median of the two, and is known to half of its standard error
+	for _, h := range got[4:] {
+		if want := math.Hypot(0.001, minSigmaM) / 2; math.Abs(h.SigmaM-want) > 0.02*want {
+			t.Errorf("strip %d: ± %.5f m, want %.5f", h.Strip, h.SigmaM, want)
+		}
+	}
 	d := &Diagnosis{Judged: true, Standings: got}
 	text := ""
 	for _, f := range d.Findings(s) {

@@ -203,14 +203,14 @@ func (d *Diagnosis) finding(s *overlap.Survey, k Kind) Finding {
 	if k < globalKinds {
 		f.Text = fmt.Sprintf("The %s is off by %s (used minus true); it moves strips against each other by up to %.3f m.",
 			k.Plain(), k.Amount(first.Estimate, first.Sigma), first.EffectM)
-		if math.Abs(first.Estimate) < 2*first.Sigma { // what else it could be is in the standard deviation
+		if !first.Significant { // what else it could be is in the standard deviation
 			f.Severity = Warning
 			f.Text = fmt.Sprintf("The %s may be off: alone it would be %s (used minus true) and move strips against each other by up to %.3f m.",
 				k.Plain(), k.Amount(first.Estimate, first.Sigma), first.EffectM)
 		}
 	} else {
 		f.Text = fmt.Sprintf("%s, up to %.3f m between strips: %s.", capital(k.Plain()), first.EffectM, strings.Join(parts, "; "))
-		if len(first.ConfoundedWith) > 0 && math.Abs(first.Estimate) < 2*first.Sigma {
+		if len(first.ConfoundedWith) > 0 && !first.Significant {
 			f.Severity = Warning
 		}
 	}

@@ -233,7 +233,7 @@ func diagnose(r *report.Record, s *overlap.Survey, pairs []overlap.Pair, p *traj
 	}
 	for _, c := range d.Causes {
 		unit, f := c.Kind.Unit()
-		row := report.Cause{Kind: c.Kind.String(), Estimate: report.F(c.Estimate * f), Sigma: report.F(c.Sigma * f), Unit: unit, Significant: c.Significant && math.Abs(c.Estimate) >= 2*c.Sigma,
+		row := report.Cause{Kind: c.Kind.String(), Estimate: report.F(c.Estimate * f), Sigma: report.F(c.Sigma * f), Unit: unit, Significant: c.Significant,
 			ExplainedPct: report.F(c.ExplainedPct), ConfoundedWith: []string{}, Evidence: report.Text(c.Detail)}
 		if c.Strip >= 0 {
 			row.Strip = report.Text(s.Strips[c.Strip].ID)
