@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -13,15 +14,16 @@ import (
 
 	"sidelap/trajectory"
 	"sidelap/trajectory/simulate"
+	"sidelap/trajectory/simulate/studydoc"
 )
 
 // correctionCase is a fault of the study with what may be used against it.
 type correctionCase struct {
 	name    string
 	fault   func(s *simulate.Scenario)
-	control bool    // control points are given
-	reached float64 // what the worst seed reaches with the path file where that is not 1.2, by the study
-	free    bool    // the place of the whole block is nobody's to know: it is taken off before comparing
+	control bool   // control points are given
+	free    bool   // the place of the whole block is nobody's to know: it is taken off before comparing
+	misses  [3]int // of 20 seeds: how many miss what is asked, with the path file, the recovered path, and none, by the study
 }
 
 // correctionCases are the faults that a correction must take off.
@@ -33,12 +35,12 @@ func correctionCases() []correctionCase {
 	return []correctionCase{
 		{name: "clean", fault: named["clean"]},
 		{name: "clean, control given", fault: named["clean"], control: true},
-		{name: "boresight", fault: named["boresight all"]},
+		{name: "boresight", misses: [3]int{0, 0, 4}, fault: named["boresight all"]},
 		{name: "scan angle scale", fault: named["scan angle scale"]},
 		{name: "lever arm", fault: named["lever x"]},
 		{name: "one strip high", fault: named["strip height"]},
 		{name: "one strip aside", fault: named["strip horizontal"]},
-		{name: "all strips shifted", free: true, fault: func(s *simulate.Scenario) {
+		{name: "all strips shifted", free: true, misses: [3]int{1, 0, 0}, fault: func(s *simulate.Scenario) {
 			rng := rand.New(rand.NewPCG(s.Seed, 0x0ff))
 			for i := range s.Plan.Strips + s.Plan.CrossStrips {
 				s.Faults.Strips = append(s.Faults.Strips, simulate.StripFault{Strip: i + 1, EastM: 0.05 * rng.NormFloat64(), NorthM: 0.05 * rng.NormFloat64(), HeightM: 0.05 * rng.NormFloat64()})
@@ -48,14 +50,14 @@ func correctionCases() []correctionCase {
 		{name: "height wave", fault: named["strip wave"]},
 		{name: "height step", fault: named["strip step"]},
 		{name: "roll drift", fault: named["roll drift"]},
-		{name: "roll wave", reached: 1.7, fault: oneStripOf(func(f *simulate.StripFault) {
+		{name: "roll wave", misses: [3]int{5, 0, 0}, fault: oneStripOf(func(f *simulate.StripFault) {
 			f.Roll = simulate.Drift{Shape: simulate.DriftSpline, Size: 0.04, PeriodS: 6}
 		})},
-		{name: "drift in plan", reached: 6, fault: oneStripOf(func(f *simulate.StripFault) {
+		{name: "drift in plan", misses: [3]int{3, 0, 0}, fault: oneStripOf(func(f *simulate.StripFault) {
 			f.DriftE, f.DriftN = simulate.Drift{Shape: simulate.DriftLinear, Size: 0.15}, simulate.Drift{Shape: simulate.DriftLinear, Size: -0.1}
 		})},
 		{name: "datum", fault: named["datum height"], control: true},
-		{name: "mixed, range bias, control", control: true, fault: func(s *simulate.Scenario) {
+		{name: "mixed, range bias, control", control: true, misses: [3]int{0, 0, 10}, fault: func(s *simulate.Scenario) {
 			named["boresight all"](s)
 			named["strip drift"](s)
 			s.Faults.RangeOffsetM = 0.06
@@ -209,7 +211,10 @@ func TestCorrectionStudy(t *testing.T) {
 		}
 	}
 	if part == "" {
-		writeBetween(t, filepath.Join("..", "docs", "correction.md"), "<!-- study -->", "<!-- end of study -->", b.String())
+		fmt.Fprintf(&b, "\nMeasured at commit %s.\n", headCommit(t))
+		if err := studydoc.Replace(filepath.Join("..", "docs", "correction.md"), "study", b.String()); err != nil {
+			t.Fatal(err)
+		}
 	}
 }
 
@@ -239,36 +244,23 @@ func studyRow(t *testing.T, b *strings.Builder, rows []studied) {
 		seeds += ": " + strings.Join(which, " ")
 	}
 	fmt.Fprintf(b, "| %s | %v | %.4f | %.4f | %.2f | %.2f | %.2f | %.2f | %.4f | %.4f, %.4f, %.4f | %s |\n", rows[0].c.name, rows[0].path, before, after, g, r, h, worst, moved, ho[0], ho[1], ho[2], seeds)
-	// What the study of docs/correction.md found holds: 1.2 in every seed, against surfaces and in plan, but for the cases that say what they reach.
-	allowed := rows[0].c.reached
-	if allowed == 0 {
-		allowed = 1.205
-	}
-	if rows[0].path == fromFile && worst > allowed {
-		t.Errorf("%s: up to %.2f times the noise against surfaces, %.2f at worst, want %.2f", rows[0].c.name, surfaces, worst, allowed)
-	}
-	if rows[0].path == fromPoints && len(which) > 0 {
-		t.Errorf("%s: with the recovered path beyond 1.5 times of what is reached with the file: seeds %s", rows[0].c.name, strings.Join(which, " "))
+	// No seed may miss what is asked for but as many as the table of docs/correction.md admits. The limits themselves are those of beyond.
+	if most := rows[0].c.misses[rows[0].path]; len(which) > most {
+		t.Errorf("%s, path %v: %d seeds miss what is asked (%s), %d are known to; across surfaces up to %.2f, at worst %.2f", rows[0].c.name, rows[0].path, len(which), strings.Join(which, " "), most, surfaces, worst)
 	}
 	if strings.HasPrefix(rows[0].c.name, "clean") && moved > 0.002 {
 		t.Errorf("%s: moved by up to %.4f m", rows[0].c.name, moved)
 	}
 }
 
-// writeBetween replaces what stands between two marks in a file.
-func writeBetween(t *testing.T, path, from, to, text string) {
+// headCommit names the commit that the checkout is at, and says so when files differ from it.
+func headCommit(t *testing.T) string {
 	t.Helper()
-	b, err := os.ReadFile(path)
+	out, err := exec.Command("git", "describe", "--always", "--exclude", "*", "--dirty=, with changes").Output()
 	if err != nil {
 		t.Fatal(err)
 	}
-	i, j := strings.Index(string(b), from), strings.Index(string(b), to)
-	if i < 0 || j < i {
-		t.Fatalf("%s has no place between %s and %s", path, from, to)
-	}
-	if err := os.WriteFile(path, []byte(string(b)[:i+len(from)]+"\n"+text+string(b)[j:]), 0o644); err != nil {
-		t.Fatal(err)
-	}
+	return strings.TrimSpace(string(out))
 }
 
 // TestOverfitCaught gives a clean flight a model that is far too rich. In its own cells it agrees better, on ground outside the fit it does not, and
