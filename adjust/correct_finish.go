@@ -88,7 +88,7 @@ func (e *estimation) finish(m groupSet) {
 	fit, p := e.fit, e.p
 	cols := p.columnsOf(m)
 	none := p.score(nil)
-	final := p.score(cols)
+	final := p.scoreQuiet(cols)
 	fit.BeforeRMSM = math.Sqrt(p.yy / p.w)
 	fit.HoldoutRMSM = math.Sqrt(math.Max(final.squares, 0) / p.w)
 	fit.FloorRMSM = p.floor()
@@ -100,21 +100,17 @@ func (e *estimation) finish(m groupSet) {
 		m, cols = nil, nil
 		fit.HoldoutRMSM = fit.BeforeRMSM
 	}
-	x, chol, ok := p.solve(cols, -1)
+	x, all, reduced, ok := p.solveQuiet(cols, -1)
 	if !ok {
-		x, cols, m = make([]float64, p.size), nil, nil
+		cols, m = nil, nil
 	}
 	if len(cols) > 0 {
 		fit.OverlapBefore, fit.OverlapRMSM = p.leaveOverlapsOut(cols)
 	}
-	sigma := make([]float64, p.size)
-	for i, s := range p.sigmas(cols, x, chol) {
-		sigma[cols[i]] = s
-	}
 	fit.TrainRMSM = p.residualRMS(x)
 	e.writeCorrection(x)
 	e.centre()
-	e.describe(m, x, sigma)
+	e.describe(m, x, e.precision(cols, x, all, reduced))
 	e.uncovered()
 	if k := math.Abs(e.fit.Correction.ScanAngleScale); k > 0 && k < mapScale {
 		e.note("A scan angle scale of %.5f can be the scale of the map grid or of the ranges as well as the scanner's: the correction is the same, the cause stays open.", e.fit.Correction.ScanAngleScale)
@@ -222,13 +218,12 @@ func (e *estimation) writeCorrection(x []float64) {
 }
 
 // describe lists the parameters as they are taken off.
-func (e *estimation) describe(m groupSet, x, sigma []float64) {
+func (e *estimation) describe(m groupSet, x []float64, known *precision) {
 	type part struct {
 		strip int
 		kind  Kind
 	}
 	listed := map[part]bool{}
-	largest := map[Kind]float64{}
 	for _, g := range m {
 		grp := &e.p.groups[g]
 		only := make([]float64, len(x))
@@ -236,12 +231,11 @@ func (e *estimation) describe(m groupSet, x, sigma []float64) {
 			only[c] = x[c]
 		}
 		f := Fitted{Kind: grp.kind, Strip: grp.strip, EffectM: quantile(e.moves(only, grp.strip), 0.95)}
-		f.Value, f.Sigma, f.Detail = e.value(grp, x, sigma)
+		f.Value, f.Sigma, f.Detail = e.value(grp, x, known)
 		switch { // centred
 		case grp.strip < 0:
 		case grp.kind == StripHeight, grp.kind == StripHorizontal:
 			f.EffectM = math.Abs(f.Value)
-			largest[grp.kind] = math.Max(largest[grp.kind], f.Sigma)
 			listed[part{grp.strip, grp.kind}] = true
 		case grp.kind == StripDrift:
 			for _, c := range grp.cols {
@@ -252,7 +246,7 @@ func (e *estimation) describe(m groupSet, x, sigma []float64) {
 				}
 			}
 		}
-		f.Reliable = math.Abs(f.Value) >= 2*f.Sigma
+		f.Reliable = clearOf(f.Value, f.Sigma)
 		e.fit.Fitted = append(e.fit.Fitted, f)
 	}
 	for s := range e.fit.Correction.Strips { // what centring alone gave a strip
@@ -261,11 +255,20 @@ func (e *estimation) describe(m groupSet, x, sigma []float64) {
 				continue
 			}
 			if v, detail := e.shift(s, k); v != 0 {
-				e.fit.Fitted = append(e.fit.Fitted, Fitted{Kind: k, Strip: s, Value: v, Sigma: largest[k], EffectM: math.Abs(v), Reliable: math.Abs(v) >= 2*largest[k], Detail: detail})
+				sigma := e.worseShiftSigma(known, s, k)
+				e.fit.Fitted = append(e.fit.Fitted, Fitted{Kind: k, Strip: s, Value: v, Sigma: sigma, EffectM: math.Abs(v), Reliable: clearOf(v, sigma), Detail: detail})
 			}
 		}
 	}
 	slices.SortStableFunc(e.fit.Fitted, func(a, b Fitted) int { return (int(a.Kind)-int(b.Kind))*10000 + a.Strip - b.Strip })
+}
+
+// worseShiftSigma is the standard deviation of a strip's constant shift; of a horizontal one that of its worse component.
+func (e *estimation) worseShiftSigma(known *precision, strip int, k Kind) float64 {
+	if k == StripHeight {
+		return e.shiftSigma(known, strip, compUp)
+	}
+	return math.Max(e.shiftSigma(known, strip, compEast), e.shiftSigma(known, strip, compNorth))
 }
 
 // shift is the constant shift of a strip that is taken off.
@@ -285,33 +288,36 @@ func (e *estimation) shift(strip int, k Kind) (v float64, detail string) {
 	return math.Hypot(east, north), fmt.Sprintf("%+.3f m east, %+.3f m north", east, north)
 }
 
-// value gives a group one number: the parameter itself, or the largest of what it does over its strip.
-func (e *estimation) value(g *fitGroup, x, sigma []float64) (v, s float64, detail string) {
+// value gives a group one number, with its standard deviation: the parameter itself, or the largest of what it does over its strip.
+func (e *estimation) value(g *fitGroup, x []float64, known *precision) (v, s float64, detail string) {
 	if g.strip < 0 {
-		return x[g.cols[0]], sigma[g.cols[0]], ""
+		return x[g.cols[0]], known.sigma([]term{{g.cols[0], 1}}, 0), ""
 	}
 	comps := map[component]bool{}
 	for _, c := range g.cols {
 		comps[e.p.columns[c].comp] = true
-		if sigma[c] > s && len(e.p.columns[c].curve.TimeS) < 3 {
-			s = sigma[c]
-		}
 	}
 	c := &e.fit.Correction.Strips[g.strip]
 	switch {
 	case g.kind == StripHeight, g.kind == StripHorizontal:
 		v, detail = e.shift(g.strip, g.kind)
-		return v, s, detail
+		return v, e.worseShiftSigma(known, g.strip, g.kind), detail
 	case comps[compEast]:
 		lo, hi := ends(&c.EastM)
 		lo2, hi2 := ends(&c.NorthM)
-		return math.Hypot(hi-lo, hi2-lo2), 2 * s, fmt.Sprintf("from %+.3f m east, %+.3f m north at its start to %+.3f, %+.3f at its end", lo, lo2, hi, hi2)
+		over := change(*c.StartS, *c.EndS)
+		s = math.Max(known.changeSigma(e, g.strip, compEast, over), known.changeSigma(e, g.strip, compNorth, over))
+		return math.Hypot(hi-lo, hi2-lo2), s, fmt.Sprintf("from %+.3f m east, %+.3f m north at its start to %+.3f, %+.3f at its end", lo, lo2, hi, hi2)
 	case comps[compUp]:
-		lo, hi := extremes(&c.UpM)
-		if len(c.UpStepsM) > 0 {
-			return e.stepped(c, s)
+		lo, hi, atLo, atHi := e.heights(c)
+		detail = fmt.Sprintf("height error from %+.3f m to %+.3f m", lo, hi)
+		if len(c.UpStepsM) == 0 {
+			detail += fmt.Sprintf(", %d knots", len(c.UpM.TimeS))
 		}
-		return hi - lo, 2 * s, fmt.Sprintf("height error from %+.3f m to %+.3f m, %d knots", lo, hi, len(c.UpM.TimeS))
+		for _, k := range c.UpStepsM {
+			detail += fmt.Sprintf(", a step of %+.3f m %.1f s after the start of the strip", k.Value[1], (k.TimeS[0]+k.TimeS[1])/2-*c.StartS)
+		}
+		return hi - lo, known.changeSigma(e, g.strip, compUp, change(atLo, atHi)), detail
 	}
 	deg := 180 / math.Pi
 	lo, hi := extremes(&c.RollRad)
@@ -320,25 +326,31 @@ func (e *estimation) value(g *fitGroup, x, sigma []float64) (v, s float64, detai
 	if math.Abs(lo) > math.Abs(hi) {
 		v = lo
 	}
+	at := 0.0
+	if i := slices.Index(c.RollRad.Value, v); i >= 0 {
+		at = c.RollRad.TimeS[i]
+	}
 	if comps[compHeading] {
 		detail += fmt.Sprintf(", heading %+.4f deg", c.HeadingErr.At(0)*deg)
 	}
-	return v, s, detail
+	return v, math.Hypot(known.sigma(e.form(g.strip, compRoll, valueAt(at)), 0), known.misfit(g.strip, compRoll)), detail
 }
 
-// stepped describes a height with steps.
-func (e *estimation) stepped(c *StripCorrection, sigma float64) (v, s float64, detail string) {
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for i := range 201 {
-		t := *c.StartS + (*c.EndS-*c.StartS)*float64(i)/200
+// heights returns the lowest and the highest height error of a strip, with their times.
+func (e *estimation) heights(c *StripCorrection) (lo, hi, atLo, atHi float64) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	const steps = 200
+	for i := range steps + 1 {
+		t := *c.StartS + (*c.EndS-*c.StartS)*float64(i)/steps
 		y := c.UpM.At(t) + sumAt(c.UpStepsM, t)
-		lo, hi = math.Min(lo, y), math.Max(hi, y)
+		if y < lo {
+			lo, atLo = y, t
+		}
+		if y > hi {
+			hi, atHi = y, t
+		}
 	}
-	detail = fmt.Sprintf("height error from %+.3f m to %+.3f m", lo, hi)
-	for _, k := range c.UpStepsM {
-		detail += fmt.Sprintf(", a step of %+.3f m %.1f s after the start of the strip", k.Value[1], (k.TimeS[0]+k.TimeS[1])/2-*c.StartS)
-	}
-	return hi - lo, 2 * sigma, detail
+	return lo, hi, atLo, atHi
 }
 
 func ends(c *Curve) (first, last float64) {
@@ -360,13 +372,12 @@ func extremes(c *Curve) (lo, hi float64) {
 func (e *estimation) centre() {
 	c := e.fit.Correction
 	lines := e.s.Lines()
-	for _, comp := range []func(*StripCorrection) *Curve{
-		func(s *StripCorrection) *Curve { return &s.EastM }, func(s *StripCorrection) *Curve { return &s.NorthM }, func(s *StripCorrection) *Curve { return &s.UpM },
-	} {
+	for comp := range compRoll {
+		of := func(s *StripCorrection) *Curve { return [...]*Curve{&s.EastM, &s.NorthM, &s.UpM}[comp] }
 		var mean []float64
 		shifted := 0
 		for i := range lines {
-			v := comp(&c.Strips[i])
+			v := of(&c.Strips[i])
 			m := 0.0
 			if !v.zero() {
 				shifted++
@@ -380,12 +391,13 @@ func (e *estimation) centre() {
 			continue
 		}
 		mid := quantile(mean, 0.5)
+		e.fit.middle[comp] = middleOf(mean)
 		for i := range lines {
 			at := 0.0
 			if s := c.Strips[i].StartS; s != nil {
 				at = *s
 			}
-			v := comp(&c.Strips[i])
+			v := of(&c.Strips[i])
 			*v = v.shifted(-mid, at)
 		}
 	}

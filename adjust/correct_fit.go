@@ -40,7 +40,7 @@ type Fitted struct {
 	Kind     Kind
 	Strip    int // index into Survey.Strips, -1 for the whole flight
 	Value    float64
-	Sigma    float64 // from clusters of ground
+	Sigma    float64 // from clusters of ground, the path's own slow errors and what the model cannot follow; docs/correction.md
 	EffectM  float64 // 95th percentile of the move that it causes
 	Detail   string
 	Reliable bool // larger than twice its standard deviation
@@ -74,6 +74,8 @@ type CorrectionFit struct {
 	ControlUsed   int
 	ControlRMSM   float64 // cloud minus control after the strips were fitted, before the shift; NaN without control
 	ControlAfter  float64 // and after it
+
+	middle [compRoll][]int // strips from which shifts east, north and up are counted; none: from zero
 }
 
 // EstimateCorrection estimates what the diagnosis says is worth estimating, and, where strips still disagree after that, errors of

@@ -177,14 +177,12 @@ func (e *estimation) dropInsignificant(m groupSet) groupSet {
 	m = slices.Clone(m)
 	for len(m) > 0 {
 		cols := e.p.columnsOf(m)
-		x, chol, ok := e.p.solve(cols, -1)
+		x, all, reduced, ok := e.p.solveQuiet(cols, -1)
 		if !ok {
 			return m
 		}
-		sigma := make([]float64, e.p.size)
-		for i, s := range e.p.sigmas(cols, x, chol) {
-			sigma[cols[i]] = s
-		}
+		known := e.precision(cols, x, all, reduced)
+		known.whole = true
 		e.writeCorrection(x)
 		weakest, least, text := -1, 2.0, ""
 		for i := range m {
@@ -192,7 +190,7 @@ func (e *estimation) dropInsignificant(m groupSet) groupSet {
 			if g.kind == StripHeight || g.kind == StripHorizontal {
 				continue
 			}
-			v, s, _ := e.value(g, x, sigma)
+			v, s, _ := e.value(g, x, known)
 			if r := math.Abs(v) / s; r < least {
 				unit, k := g.kind.Unit()
 				weakest, least, text = i, r, fmt.Sprintf("what is found, %.4g +- %.2g %s, is within twice its standard deviation", v*k, s*math.Abs(k), unit)

@@ -262,11 +262,26 @@ type fitScore struct {
 
 // score fits without each fold and sums the squares that are left in it, from the normal equations alone.
 func (p *fitProblem) score(cols []int) *fitScore {
+	return p.scoreBy(cols, func(fold int) ([]float64, bool) {
+		x, _, ok := p.solve(cols, fold)
+		return x, ok
+	})
+}
+
+// scoreQuiet is like score for what solveQuiet estimates.
+func (p *fitProblem) scoreQuiet(cols []int) *fitScore {
+	return p.scoreBy(cols, func(fold int) ([]float64, bool) {
+		x, _, _, ok := p.solveQuiet(cols, fold)
+		return x, ok
+	})
+}
+
+func (p *fitProblem) scoreBy(cols []int, solve func(fold int) ([]float64, bool)) *fitScore {
 	slices.Sort(cols)
 	s := &fitScore{cols: cols, ok: true}
 	s.squares = p.yy
 	for f := range folds {
-		x, _, ok := p.solve(cols, f)
+		x, ok := solve(f)
 		if !ok {
 			s.ok, s.squares = false, math.Inf(1)
 			return s
@@ -344,101 +359,4 @@ func tukeyWeight(u float64) float64 {
 		return 0
 	}
 	return (1 - u*u) * (1 - u*u)
-}
-
-// determined returns the inverse of the normal matrix at cols in the directions about which the cells know more than is known beforehand. The common shift of all
-// strips, say, is none of them: it stays at zero, and its uncertainty is not that of the strips against each other. With very many columns all directions
-// are kept, and the standard deviations are larger.
-func (p *fitProblem) determined(cols []int, chol *mat.Cholesky) (*mat.SymDense, bool) {
-	n := len(cols)
-	inv := mat.NewSymDense(n, nil)
-	if n > 400 {
-		if err := chol.InverseTo(inv); err != nil {
-			if _, poor := err.(mat.Condition); !poor {
-				return inv, false
-			}
-		}
-		return inv, true
-	}
-	scaled := mat.NewSymDense(n, nil)
-	for i, ci := range cols {
-		for j := i; j < n; j++ {
-			at := ci*p.size + cols[j]
-			scaled.SetSym(i, j, (p.total[at]+p.reg[at])*p.columns[ci].prior*p.columns[cols[j]].prior)
-		}
-	}
-	var eig mat.EigenSym
-	if !eig.Factorize(scaled, true) {
-		return inv, false
-	}
-	var v mat.Dense
-	eig.VectorsTo(&v)
-	for k, lambda := range eig.Values(nil) {
-		if lambda > leastKnown {
-			inv.SymRankOne(inv, 1/lambda, v.ColView(k))
-		}
-	}
-	for i, ci := range cols {
-		for j := i; j < n; j++ {
-			inv.SetSym(i, j, inv.At(i, j)*p.columns[ci].prior*p.columns[cols[j]].prior)
-		}
-	}
-	return inv, true
-}
-
-// leastKnown is the information about a direction, in units of that known beforehand, from which it counts as determined: its standard deviation is then
-// below a fifth of the size that the parameters can have at all.
-const leastKnown = 25
-
-// sigmas returns the standard deviations of columns: the larger of those of independent cells and of those by clusters of ground, equation
-// (5) of the georeferencing reference.
-func (p *fitProblem) sigmas(cols []int, x []float64, chol *mat.Cholesky) []float64 {
-	n := len(cols)
-	out := make([]float64, n)
-	if n == 0 || chol == nil {
-		return out
-	}
-	inv, ok := p.determined(cols, chol)
-	if !ok {
-		return out
-	}
-	place := make([]int, p.size)
-	for i, c := range cols {
-		place[c] = i + 1
-	}
-	type cluster struct{ pair, block int32 }
-	scores := map[cluster][]float64{}
-	var order [][]float64
-	for i := range p.rows {
-		r := &p.rows[i]
-		if r.weight <= 0 {
-			continue
-		}
-		k := cluster{r.pair, r.block}
-		sc := scores[k]
-		if sc == nil {
-			sc = make([]float64, n)
-			scores[k] = sc
-			order = append(order, sc)
-		}
-		e := r.weight * (r.y - p.predict(r, x))
-		for _, c := range p.of(r) {
-			if at := place[c.col]; at > 0 {
-				sc[at-1] += e * c.val
-			}
-		}
-	}
-	g := float64(len(order))
-	cov := make([]float64, n)
-	var v mat.VecDense
-	for _, sc := range order { // diag( N^-1 S S' N^-1 )
-		v.MulVec(inv, mat.NewVecDense(n, sc))
-		for i := range n {
-			cov[i] += v.AtVec(i) * v.AtVec(i)
-		}
-	}
-	for i := range n {
-		out[i] = math.Sqrt(math.Max(cov[i]*g/math.Max(g-1, 1), inv.At(i, i)))
-	}
-	return out
 }
