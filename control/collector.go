@@ -152,8 +152,11 @@ func (c *Collector) offer(ch *las.Chunk, i int, near []int32, file int) {
 			r, made = newReturn(ch, i, eM, nM, file), true
 		}
 		r.DistM2 = d2
+		if len(s.returns) == cap(s.returns) {
+			s.returns = slices.Grow(s.returns, max(64, len(s.returns))) // append alone grows by a quarter
+		}
 		s.returns, s.sorted = append(s.returns, r), false
-		if len(s.returns) >= c.keep+c.keep/8 {
+		if len(s.returns) >= c.keep+c.keep/2 { // a pass over all is paid by a third of them
 			s.trim(c.keep)
 		}
 	}

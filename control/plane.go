@@ -76,26 +76,28 @@ func findEdge(v []vertex, radiusM float64) (best edge) {
 	steps := newStepFit(v, radiusM, &p)
 	total := p.rmsM * p.rmsM * float64(p.n-3)
 	angle, offset := 0.0, 0.0
-	try := func(a, d float64) {
+	try := func(a, d, stepM float64, n int) { // offsets d-n*stepM ... d+n*stepM
 		sin, cos := math.Sincos(a)
-		h, gain, ok := steps.gain(cos, sin, d)
-		if ok && gain/total > best.shareOf {
-			best, angle, offset = edge{math.Abs(h), gain / total}, a, d
+		var sides [maxOffsets + 1]side
+		steps.project(sides[:2*n+2], cos, sin, d-float64(n)*stepM, stepM)
+		var beyond side
+		for j := 2 * n; j >= 0; j-- {
+			beyond.add(sides[j+1])
+			h, gain, ok := steps.gain(beyond)
+			if ok && gain/total > best.shareOf {
+				best, angle, offset = edge{math.Abs(h), gain / total}, a, d+float64(j-n)*stepM
+			}
 		}
 	}
 	for k := range 12 {
-		for j := -3; j <= 3; j++ {
-			try(float64(k)*math.Pi/12, float64(j)*radiusM/5)
-		}
+		try(float64(k)*math.Pi/12, 0, radiusM/5, 3)
 	}
 	if best.shareOf < 0.3 {
 		return best
 	}
 	a, d := angle, offset // an offset a tenth of the radius off flattens the step: refine
 	for k := -2; k <= 2; k++ {
-		for j := -4; j <= 4; j++ {
-			try(a+float64(k)*math.Pi/60, d+float64(j)*radiusM/40)
-		}
+		try(a+float64(k)*math.Pi/60, d, radiusM/40, 4)
 	}
 	return best
 }
@@ -124,16 +126,33 @@ func newStepFit(v []vertex, radiusM float64, p *plane) *stepFit {
 	return f
 }
 
-// gain fits the step h along the line and returns by how much the sum of squares falls. The step's column is made
-// orthogonal to the plane's; the residuals are so already.
-func (f *stepFit) gain(cos, sin, offsetM float64) (h, gain float64, ok bool) {
-	n := float64(len(f.v))
-	var up, sx, sy, ur float64
+// maxOffsets is the largest number of offsets that findEdge tries at a time.
+const maxOffsets = 9
+
+// side holds sums over the points on one side of a line: their number, places about the mean, residuals.
+type side struct{ n, x, y, r float64 }
+
+func (s *side) add(o side) { s.n, s.x, s.y, s.r = s.n+o.n, s.x+o.x, s.y+o.y, s.r+o.r }
+
+// project adds the points to sides, by how far they lie along a direction: sides[k] has those between the k-th offset of
+// firstM, firstM+stepM, ... and the one before it, the last those beyond all.
+func (f *stepFit) project(sides []side, cos, sin, firstM, stepM float64) {
+	last := float64(len(sides) - 1)
 	for _, q := range f.v {
-		if q.x*cos+q.y*sin > offsetM {
-			up, sx, sy, ur = up+1, sx+q.x-f.mx, sy+q.y-f.my, ur+q.z
-		}
+		k := (q.x*cos + q.y*sin - firstM) / stepM
+		at := &sides[int(min(max(math.Ceil(k), 0), last))]
+		at.n++
+		at.x += q.x - f.mx
+		at.y += q.y - f.my
+		at.r += q.z
 	}
+}
+
+// gain fits the step h at the line that the points of s lie beyond, and returns by how much the sum of squares falls.
+// The step's column is made orthogonal to the plane's; the residuals are so already.
+func (f *stepFit) gain(s side) (h, gain float64, ok bool) {
+	n := float64(len(f.v))
+	up, sx, sy, ur := s.n, s.x, s.y, s.r
 	det := f.xx*f.yy - f.xy*f.xy
 	if up < 4 || n-up < 4 || det <= 1e-6*(f.xx+f.yy)*(f.xx+f.yy) {
 		return 0, 0, false

@@ -34,7 +34,7 @@ type Layers struct {
 	Logo        []byte
 	LogoType    string // "image/png" or "image/jpeg"
 
-	pictures map[pictureKey]*picture // drawn once for HTML and PDF
+	pictures map[pictureKey]func() (*picture, error) // drawn once for HTML and PDF
 }
 
 // Shape is an outline on the map with the ID it has in the record.

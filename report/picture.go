@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"image/png"
 	"math"
+	"sync"
 
 	"github.com/paulmach/orb"
 )
@@ -24,20 +25,22 @@ type pictureKey struct {
 	maxPx  int
 }
 
+// pictureMu guards Layers.pictures: several reports, made at the same time, show the same pictures.
+var pictureMu sync.Mutex
+
 // picture returns the picture of the key, drawing it the first time.
 func (l *Layers) picture(k pictureKey, draw func() (*picture, error)) (*picture, error) {
-	if p, ok := l.pictures[k]; ok {
-		return p, nil
-	}
-	p, err := draw()
-	if err != nil {
-		return nil, err
-	}
+	pictureMu.Lock()
 	if l.pictures == nil {
-		l.pictures = map[pictureKey]*picture{}
+		l.pictures = map[pictureKey]func() (*picture, error){}
 	}
-	l.pictures[k] = p
-	return p, nil
+	get := l.pictures[k]
+	if get == nil {
+		get = sync.OnceValues(draw)
+		l.pictures[k] = get
+	}
+	pictureMu.Unlock()
+	return get()
 }
 
 // raster is the frame of a picture: its bounds and pixels per metre.

@@ -9,8 +9,11 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
+
+	"golang.org/x/sync/errgroup"
 
 	"sidelap/las/crs"
 	"sidelap/las/disk"
@@ -60,7 +63,7 @@ func RenderContext(ctx context.Context, dir string, rec *Record, l *Layers, o Re
 // keep names what a correction has in a results folder besides what Render writes.
 var keep = []string{"cloud", "before"}
 
-// RenderInto writes the files of a results folder into dir, which is made if absent, one after the other. It is for
+// RenderInto writes the files of a results folder into dir, which is made if absent. It is for
 // a folder that gets its name later; Render is for one that the user sees.
 func RenderInto(ctx context.Context, dir string, rec *Record, l *Layers, o RenderOptions) error {
 	if l == nil {
@@ -81,13 +84,10 @@ func RenderInto(ctx context.Context, dir string, rec *Record, l *Layers, o Rende
 		c = rec.CRS.CRS()
 	}
 	image := o.SwathImage || slices.ContainsFunc(rec.Rasters, func(r Raster) bool { return r.Kind == swathKind })
-	for _, step := range []func() error{
-		func() error { return writeRasters(ctx, dir, rec, l, c, image) },
-		func() error { return WriteGPKG(filepath.Join(dir, "map.gpkg"), rec, l, c) },
-		func() error { return writeMap(filepath.Join(dir, "map.geojson"), rec, l, c) },
-		func() error { return WriteFile(filepath.Join(dir, "results.json"), rec) },
-		func() error { return writeAtomic(filepath.Join(dir, "layers.json"), l.writeShapes) },
-		func() error { return writeTables(filepath.Join(dir, "tables"), rec) },
+	if err := writeRasters(ctx, dir, rec, l, c, image); err != nil { // the record lists them
+		return err
+	}
+	return together(ctx,
 		func() error {
 			return writeAtomic(filepath.Join(dir, "report.html"), func(w io.Writer) error { return WriteHTML(w, rec, l) })
 		},
@@ -96,15 +96,30 @@ func RenderInto(ctx context.Context, dir string, rec *Record, l *Layers, o Rende
 				return WritePDF(w, rec, l, PDFOptions{Letter: o.Letter, Brief: o.Brief})
 			})
 		},
-	} {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		if err := step(); err != nil {
-			return err
-		}
+		func() error { return WriteGPKG(filepath.Join(dir, "map.gpkg"), rec, l, c) },
+		func() error { return writeMap(filepath.Join(dir, "map.geojson"), rec, l, c) },
+		func() error { return WriteFile(filepath.Join(dir, "results.json"), rec) },
+		func() error { return writeAtomic(filepath.Join(dir, "layers.json"), l.writeShapes) },
+		func() error { return writeTables(filepath.Join(dir, "tables"), rec) },
+	)
+}
+
+// mostTogether bounds how many files are made at a time, and with them the rasters and pictures in memory.
+const mostTogether = 4
+
+// together calls the functions, some at a time, and returns the first error. None is begun when ctx is done.
+func together(ctx context.Context, steps ...func() error) error {
+	group, ctx := errgroup.WithContext(ctx)
+	group.SetLimit(min(mostTogether, runtime.GOMAXPROCS(0)))
+	for _, step := range steps {
+		group.Go(func() error {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			return step()
+		})
 	}
-	return ctx.Err()
+	return group.Wait()
 }
 
 // writeMap writes map.geojson where the map projection is known.
@@ -253,51 +268,64 @@ func writeRasters(ctx context.Context, tmp string, rec *Record, l *Layers, c *cr
 	if u := rec.CRS.HorizontalUnitM; u != nil {
 		unitM = *u
 	}
-	rec.Rasters = []Raster{}
 	used := map[string]bool{}
 	v := newView(rec)
-	for _, f := range l.rasters(v) {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		if f.draw != nil {
-			f.grid = f.draw()
-		}
-		if f.grid == nil || len(f.grid.Values) == 0 {
-			continue
-		}
+	files := l.rasters(v)
+	rows := make([][]Raster, len(files))
+	steps := make([]func() error, len(files))
+	for i := range files {
+		f := &files[i]
 		for used[strings.ToLower(f.name)] { // two IDs may make one file name
 			f.name += "-2"
 		}
 		used[strings.ToLower(f.name)] = true
-		lo, hi, cells := rangeOf(f.grid)
-		if f.typ == Uint8 && hi >= 255 {
-			f.typ = Uint16
-		}
-		path := filepath.Join(dir, f.name+".tif")
-		unit := map[string]string{"m": "metre"}[f.unit]
-		if unit == "" {
-			unit = f.unit
-		}
-		if err := WriteGeoTIFF(path, f.grid, RasterOptions{CRS: c, UnitM: unitM, Type: f.typ, Unit: unit, Description: f.description}); err != nil {
+		steps[i] = func() (err error) {
+			rows[i], err = f.write(dir, v, c, unitM)
 			return err
 		}
-		if style := v.style(&f, unitM); style != "" {
-			if err := writeAtomic(strings.TrimSuffix(path, ".tif")+".qml", func(w io.Writer) error { _, err := io.WriteString(w, style); return err }); err != nil {
-				return err
-			}
-		}
-		sum, err := hashFile(path)
-		if err != nil {
-			return err
-		}
-		rec.Rasters = append(rec.Rasters, Raster{Path: "rasters/" + f.name + ".tif", Kind: f.kind, A: Text(f.a), B: Text(f.b), Unit: f.unit, CellM: f.grid.CellM,
-			Cols: int64(f.grid.Cols), Rows: int64(f.grid.Rows), Min: F(lo), Max: F(hi), Cells: cells, SHA256: Text(sum)})
 	}
+	if err := together(ctx, steps...); err != nil {
+		return err
+	}
+	rec.Rasters = slices.Concat([]Raster{}, slices.Concat(rows...))
 	if image {
 		return writeSwathImage(dir, rec, l, RasterOptions{CRS: c, UnitM: unitM})
 	}
 	return nil
+}
+
+// write writes a raster and its style, and returns its row in the record; none when there is no grid.
+func (f rasterFile) write(dir string, v *view, c *crs.CRS, unitM float64) ([]Raster, error) {
+	if f.draw != nil {
+		f.grid = f.draw()
+	}
+	g := f.grid
+	if g == nil || len(g.Values) == 0 {
+		return nil, nil
+	}
+	lo, hi, cells := rangeOf(g)
+	if f.typ == Uint8 && hi >= 255 {
+		f.typ = Uint16
+	}
+	path := filepath.Join(dir, f.name+".tif")
+	unit := map[string]string{"m": "metre"}[f.unit]
+	if unit == "" {
+		unit = f.unit
+	}
+	if err := WriteGeoTIFF(path, g, RasterOptions{CRS: c, UnitM: unitM, Type: f.typ, Unit: unit, Description: f.description}); err != nil {
+		return nil, err
+	}
+	if style := v.style(&f, unitM); style != "" {
+		if err := writeAtomic(strings.TrimSuffix(path, ".tif")+".qml", func(w io.Writer) error { _, err := io.WriteString(w, style); return err }); err != nil {
+			return nil, err
+		}
+	}
+	sum, err := hashFile(path)
+	if err != nil {
+		return nil, err
+	}
+	return []Raster{{Path: "rasters/" + f.name + ".tif", Kind: f.kind, A: Text(f.a), B: Text(f.b), Unit: f.unit, CellM: g.CellM,
+		Cols: int64(g.Cols), Rows: int64(g.Rows), Min: F(lo), Max: F(hi), Cells: cells, SHA256: Text(sum)}}, nil
 }
 
 func hashFile(path string) (string, error) {

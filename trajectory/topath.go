@@ -1,9 +1,12 @@
 package trajectory
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"runtime"
 	"sort"
+	"sync"
 )
 
 // Projector brings geodetic coordinates into the cloud's grid.
@@ -83,13 +86,26 @@ func (t *Track) place(out *Path, p Projector, unit float64) error {
 	if p == nil {
 		return fmt.Errorf("%s: the path is in latitude and longitude and the cloud's coordinate system is not known; name it with --crs", t.Path)
 	}
-	for i := range out.EM {
-		var err error
-		if out.EM[i], out.NM[i], err = p.Forward(t.LatRad[i], t.LonRad[i]); err != nil {
-			return fmt.Errorf("%s: sample %d at %.6f s (%.6f°, %.6f°): %w", t.Path, i, t.TimeS[i], t.LatRad[i]*toDeg, t.LonRad[i]*toDeg, err)
+	return inParts(n, func(lo, hi int) (err error) {
+		for i := lo; i < hi; i++ {
+			if out.EM[i], out.NM[i], err = p.Forward(t.LatRad[i], t.LonRad[i]); err != nil {
+				return fmt.Errorf("%s: sample %d at %.6f s (%.6f°, %.6f°): %w", t.Path, i, t.TimeS[i], t.LatRad[i]*toDeg, t.LonRad[i]*toDeg, err)
+			}
 		}
+		return nil
+	})
+}
+
+// inParts calls f for parts of 0..n-1, one for each core, and returns the error of the first part that has one.
+func inParts(n int, f func(lo, hi int) error) error {
+	parts := min(runtime.GOMAXPROCS(0), n/1000+1)
+	errs := make([]error, parts)
+	var wg sync.WaitGroup
+	for k := range parts {
+		wg.Go(func() { errs[k] = f(k*n/parts, (k+1)*n/parts) })
 	}
-	return nil
+	wg.Wait()
+	return cmp.Or(errs...)
 }
 
 // orient fills the attitude of out.
@@ -140,17 +156,19 @@ func (t *Track) convergences(out *Path, p Projector) []float64 {
 		return nil
 	}
 	c := make([]float64, t.Len())
-	for i := range c {
-		var lat, lon float64
-		if t.Geodetic {
-			lat, lon = t.LatRad[i], t.LonRad[i]
-		} else {
-			var err error
-			if lat, lon, err = p.Inverse(out.EM[i], out.NM[i]); err != nil {
-				return nil
+	if inParts(len(c), func(lo, hi int) (err error) {
+		for i := lo; i < hi; i++ {
+			var lat, lon float64
+			if t.Geodetic {
+				lat, lon = t.LatRad[i], t.LonRad[i]
+			} else if lat, lon, err = p.Inverse(out.EM[i], out.NM[i]); err != nil {
+				return err
 			}
+			c[i] = p.Convergence(lat, lon)
 		}
-		c[i] = p.Convergence(lat, lon)
+		return nil
+	}) != nil {
+		return nil
 	}
 	return c
 }

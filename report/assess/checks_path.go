@@ -79,7 +79,7 @@ func (j *job) pathOfChecks(g *gathered) (err error) {
 	j.stage("path")
 	runs := g.clock.runs()
 	j.timesMatched = len(runs) > 0
-	j.path, err = pathFromFile(j.rec, j.track, j.crs, runs, g.sample.List(), j.audits, &j.o)
+	j.path, err = pathFromFile(j.rec, j.track, j.inGrid, runs, g.sample.List(), j.audits, &j.o)
 	return err
 }
 

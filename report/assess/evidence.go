@@ -10,7 +10,6 @@ import (
 	"sidelap/control/blunder"
 	"sidelap/control/geoid"
 	"sidelap/las"
-	"sidelap/trajectory"
 )
 
 const baseSpot, standingSpot = "base mark", "standing place"
@@ -109,11 +108,7 @@ func (j *job) standing() (p control.Point, ok bool) {
 	if j.track == nil {
 		return p, false
 	}
-	var proj trajectory.Projector
-	if q := projection(j.crs); q != nil {
-		proj = q
-	}
-	path, err := j.track.ToPath(proj, trajectory.PathOptions{})
+	path, err := j.inGrid()
 	if err != nil || len(path.TimeS) < 3 {
 		return p, false
 	}

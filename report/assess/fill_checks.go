@@ -11,10 +11,15 @@ import (
 	"sidelap/report"
 )
 
+// surfaces finds the cloud's surface at each check point.
+func (j *job) surfaces(g *gathered) *control.Comparison {
+	return j.checkPart(g.checks).Evaluate(control.DefaultEvaluateOptions())
+}
+
 // compare compares the cloud with the check points.
 func (j *job) compare(g *gathered) {
 	j.stage("check points")
-	cmp := j.checkPart(g.checks).Evaluate(control.DefaultEvaluateOptions())
+	cmp := j.compared
 	if j.ground != nil {
 		dropControl(cmp, j.ground.Points)
 	}

@@ -42,26 +42,35 @@ func readTrack(o *Options) (*trajectory.Track, error) {
 	return trajectory.Read(o.Trajectory, trajectory.ReadOptions{Accuracy: o.Accuracy})
 }
 
+// inGrid is the path file in the cloud's grid, with the file's own times and heights. It is made once.
+func (j *job) inGrid() (*trajectory.Path, error) {
+	if j.grid == nil && j.gridErr == nil {
+		var proj trajectory.Projector
+		if p := projection(j.crs); p != nil {
+			proj = p
+		}
+		j.grid, j.gridErr = j.track.ToPath(proj, trajectory.PathOptions{})
+	}
+	return j.grid, j.gridErr
+}
+
 // pathFromFile brings the path into the cloud's grid, time and height, and says what it found out.
-func pathFromFile(r *report.Record, t *trajectory.Track, c *crs.CRS, intervals []trajectory.Interval, returns []trajectory.Return, audits []las.TimeAudit, o *Options) (*trajectory.Path, error) {
+func pathFromFile(r *report.Record, t *trajectory.Track, inGrid func() (*trajectory.Path, error), intervals []trajectory.Interval, returns []trajectory.Return, audits []las.TimeAudit, o *Options) (*trajectory.Path, error) {
 	row := &report.Path{Source: "file", File: report.Text(filepath.ToSlash(t.Path)), Epochs: report.I(t.Len()), RateHz: report.F(t.RateHz())}
 	r.Path = row
 	if len(intervals) == 0 {
 		row.Notes = append(row.Notes, "the points have no GPS time: the path cannot be used")
 		return nil, nil
 	}
-	var proj trajectory.Projector
-	if p := projection(c); p != nil {
-		proj = p
-	}
 	first, err := trajectory.MatchTime(t, intervals, nil, trajectory.MatchOptions{CloudGPS: allAdjusted(audits)})
 	if err != nil {
 		return nil, err
 	}
-	p, err := t.ToPath(proj, trajectory.PathOptions{ShiftS: first.ShiftS})
+	grid, err := inGrid()
 	if err != nil {
 		return nil, err
 	}
+	p := grid.Shifted(first.ShiftS, 0)
 	match, err := trajectory.MatchTime(t, intervals, trajectory.BeamPlaneCost(p, first.ShiftS, returns), trajectory.MatchOptions{CloudGPS: allAdjusted(audits)})
 	if err != nil {
 		return nil, err

@@ -46,24 +46,6 @@ func Prepare(ctx context.Context, o Options) (*Prepared, error) {
 	return p, nil
 }
 
-// run does what Run does after newJob.
-func (j *job) run(ctx context.Context) error {
-	g, hashes, err := j.read(ctx)
-	if err != nil {
-		return err
-	}
-	j.audits = fillInputs(j.rec, j.files, g.times, hashes)
-	j.rec.Warnings = append(j.rec.Warnings, inputWarnings(j.rec.Inputs)...)
-	if err := j.measure(ctx, g); err != nil {
-		return err
-	}
-	if g.checks != nil {
-		j.compare(g)
-	}
-	j.judge()
-	return ctx.Err()
-}
-
 // Close closes the files.
 func (p *Prepared) Close() { closeAll(p.Files) }
 

@@ -47,10 +47,15 @@ type job struct {
 	rec    *report.Record
 	layers *report.Layers
 
-	survey *overlap.Survey
-	pairs  []overlap.Pair
-	path   *trajectory.Path
-	audits []las.TimeAudit
+	compared   *control.Comparison
+	background sync.WaitGroup // surfaces at check points and the path, found while strips are compared
+
+	survey  *overlap.Survey
+	pairs   []overlap.Pair
+	grid    *trajectory.Path // see inGrid
+	gridErr error
+	path    *trajectory.Path
+	audits  []las.TimeAudit
 
 	timesMatched bool // the path's times were compared with those of the points
 
@@ -66,28 +71,41 @@ func Run(ctx context.Context, o Options) (*report.Record, *report.Layers, error)
 		return nil, nil, err
 	}
 	defer closeAll(j.files)
+	if err := j.run(ctx); err != nil {
+		return nil, nil, err
+	}
+	return j.rec, j.layers, nil
+}
+
+// run does what comes after newJob.
+func (j *job) run(ctx context.Context) error {
 	g, hashes, err := j.read(ctx)
 	if err != nil {
-		return nil, nil, err
+		return err
 	}
 	j.audits = fillInputs(j.rec, j.files, g.times, hashes)
 	j.rec.Warnings = append(j.rec.Warnings, inputWarnings(j.rec.Inputs)...)
 	fillDamage(j.rec, j.files)
+	defer j.background.Wait()
+	if g.checks != nil {
+		j.background.Go(func() { j.compared = j.surfaces(g) })
+	}
 	if g.strips != nil {
 		if err := j.measure(ctx, g); err != nil {
-			return nil, nil, err
+			return err
 		}
 	}
 	if g.clock != nil && j.track != nil {
 		if err := j.pathOfChecks(g); err != nil {
-			return nil, nil, err
+			return err
 		}
 	}
 	if g.checks != nil {
+		j.background.Wait()
 		j.compare(g)
 	}
 	j.judge()
-	return j.rec, j.layers, ctx.Err()
+	return ctx.Err()
 }
 
 // newJob reads everything but the points: headers, lists, limits, path file. What is wrong there is
@@ -312,6 +330,7 @@ func (j *job) measure(ctx context.Context, g *gathered) (err error) {
 	if l, ok := j.limits.SeparationLimitM(); ok {
 		po.LimitM = l
 	}
+	foundPath := j.findPath(g)
 	j.pairs = j.survey.Pairs(po)
 	j.rec.Options.MinPoints, j.rec.Options.MaxSlopeDeg, j.rec.Options.MaxRoughM = report.I(po.MinPoints), report.F(po.MaxSlopeRad*degrees), report.F(j.survey.RoughLimitM())
 	fillPairs(j.rec, j.survey, j.pairs, overlap.Separation(j.pairs, po.LimitM, false), overlap.Loops(j.pairs))
@@ -327,31 +346,49 @@ func (j *job) measure(ctx context.Context, g *gathered) (err error) {
 	if err := j.profileReturns(ctx, g.places); err != nil {
 		return err
 	}
-	return j.explain(ctx, g)
+	return j.explain(ctx, foundPath)
 }
 
-// explain finds the path and the causes.
-func (j *job) explain(ctx context.Context, g *gathered) (err error) {
+// findPath starts to look for the path and returns what waits for it and puts what it says into the record.
+func (j *job) findPath(g *gathered) (wait func() error) {
+	rec, know, err := &report.Record{}, adjust.FromHeadings, error(nil)
+	var path *trajectory.Path
+	times := stripTimes(j.survey)
+	j.timesMatched = j.track != nil && len(times) > 0
+	done := make(chan struct{})
+	j.background.Go(func() {
+		defer close(done)
+		switch {
+		case j.track != nil:
+			if path, err = pathFromFile(rec, j.track, j.inGrid, times, g.sample.List(), j.audits, &j.o); path != nil {
+				know = adjust.FromPath
+			}
+		case g.rays != nil:
+			path, know = pathFromPoints(rec, g.rays)
+		}
+	})
+	return func() error {
+		<-done
+		j.path, j.know, j.rec.Path = path, know, rec.Path
+		j.rec.Findings = append(j.rec.Findings, rec.Findings...)
+		j.rec.Warnings = append(j.rec.Warnings, rec.Warnings...)
+		return err
+	}
+}
+
+// explain waits for the path and finds the causes.
+func (j *job) explain(ctx context.Context, foundPath func() error) error {
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}
-	know := adjust.FromHeadings
-	if j.track != nil {
-		j.stage("path")
-		times := stripTimes(j.survey)
-		j.timesMatched = len(times) > 0
-		if j.path, err = pathFromFile(j.rec, j.track, j.crs, times, g.sample.List(), j.audits, &j.o); err != nil {
-			return err
-		}
-		if j.path != nil {
-			know = adjust.FromPath
-			fillPathLayer(j.layers, j.path)
-		}
-	} else if g.rays != nil {
-		j.stage("path")
-		j.path, know = pathFromPoints(j.rec, g.rays)
+	j.stage("path")
+	if err := foundPath(); err != nil {
+		return err
 	}
-	j.know = know
+	know := j.know
+	if know == adjust.FromPath {
+		fillPathLayer(j.layers, j.path)
+	}
 	if !j.o.SkipCauses {
 		j.stage("causes")
 		j.diagnosis = diagnose(j.rec, j.survey, j.pairs, j.path, know, &j.o)
