@@ -19,6 +19,9 @@ type OpenOptions struct {
 	// Salvage makes reading go on behind damage: what is lost is told by Warnings instead of an
 	// error. Without it, reading gives all points before the damage and then an error.
 	Salvage bool
+
+	// Digest takes the SHA-256 of the file while it is read; see SHA256.
+	Digest bool
 }
 
 // File is a LAS or LAZ file open for reading. Its methods may be called by several goroutines at
@@ -96,6 +99,9 @@ func OpenReader(r io.ReaderAt, size int64, name string, o OpenOptions) (*File, e
 
 func openReader(r io.ReaderAt, size int64, name string, o OpenOptions, keepStored bool) (*File, error) {
 	f := &File{path: name, r: r, size: size, salvage: o.Salvage, seen: map[string]bool{}}
+	if o.Digest {
+		f.r = newDigest(r)
+	}
 	f.states.New = func() any { return new(readState) }
 	if err := f.open(keepStored); err != nil {
 		return nil, f.fault(err)

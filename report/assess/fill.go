@@ -44,16 +44,13 @@ func base(path string) report.Text {
 	return report.Text(filepath.ToSlash(path))
 }
 
-// fillInputs lists the files. hashes may be empty.
-func fillInputs(r *report.Record, files []*las.File, t *times, hashes []string) []las.TimeAudit {
+// fillInputs lists the files, but their hashes.
+func fillInputs(r *report.Record, files []*las.File, t *times) []las.TimeAudit {
 	audits := make([]las.TimeAudit, len(files))
 	for i, f := range files {
 		h := f.Header()
 		in := report.Input{Path: filepath.ToSlash(f.Path()), Bytes: f.Size(), Points: h.Points, Format: int(h.Format),
 			Version: h.Version.String(), Compressed: h.Compressed, Software: report.Text(h.Software), Warnings: f.Warnings()}
-		if len(hashes) > 0 {
-			in.SHA256 = report.Text(hashes[i])
-		}
 		a := las.AuditTime(h, t.ranges[i])
 		audits[i] = a
 		in.Warnings = append(in.Warnings, a.Notes...)

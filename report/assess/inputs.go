@@ -124,10 +124,10 @@ func cause(err error) error {
 }
 
 // openAll opens every file, or closes those already open and returns the error.
-func openAll(paths []string, salvage bool) ([]*las.File, error) {
+func openAll(paths []string, o las.OpenOptions) ([]*las.File, error) {
 	files := make([]*las.File, 0, len(paths))
 	for _, p := range paths {
-		f, err := las.OpenWith(p, las.OpenOptions{Salvage: salvage})
+		f, err := las.OpenWith(p, o)
 		if err != nil {
 			closeAll(files)
 			return nil, err

@@ -1,6 +1,7 @@
 package assess
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"math"
@@ -48,7 +49,8 @@ type job struct {
 	layers *report.Layers
 
 	compared   *control.Comparison
-	background sync.WaitGroup // surfaces at check points and the path, found while strips are compared
+	surfaced   chan struct{}  // closed when compared is there
+	background sync.WaitGroup // surfaces at check points, path and hashes, made while strips are compared
 
 	survey  *overlap.Survey
 	pairs   []overlap.Pair
@@ -79,16 +81,23 @@ func Run(ctx context.Context, o Options) (*report.Record, *report.Layers, error)
 
 // run does what comes after newJob.
 func (j *job) run(ctx context.Context) error {
-	g, hashes, err := j.read(ctx)
+	g, err := j.read(ctx)
 	if err != nil {
 		return err
 	}
-	j.audits = fillInputs(j.rec, j.files, g.times, hashes)
+	j.audits = fillInputs(j.rec, j.files, g.times)
 	j.rec.Warnings = append(j.rec.Warnings, inputWarnings(j.rec.Inputs)...)
 	fillDamage(j.rec, j.files)
+	ctx, cancel := context.WithCancel(ctx)
 	defer j.background.Wait()
+	defer cancel()
+	hashed := j.hash(ctx)
 	if g.checks != nil {
-		j.background.Go(func() { j.compared = j.surfaces(g) })
+		j.surfaced = make(chan struct{})
+		j.background.Go(func() {
+			defer close(j.surfaced)
+			j.compared = j.surfaces(g)
+		})
 	}
 	if g.strips != nil {
 		if err := j.measure(ctx, g); err != nil {
@@ -101,11 +110,32 @@ func (j *job) run(ctx context.Context) error {
 		}
 	}
 	if g.checks != nil {
-		j.background.Wait()
+		<-j.surfaced
 		j.compare(g)
 	}
 	j.judge()
-	return ctx.Err()
+	return cmp.Or(hashed(), ctx.Err())
+}
+
+// hash starts to complete the hashes of the files and returns what waits for them and puts them into the record.
+func (j *job) hash(ctx context.Context) (wait func() error) {
+	if j.o.OnlyStrips {
+		return func() error { return nil }
+	}
+	var sums []string
+	var err error
+	done := make(chan struct{})
+	j.background.Go(func() {
+		defer close(done)
+		sums, err = hashFiles(ctx, j.files)
+	})
+	return func() error {
+		<-done
+		for i, s := range sums {
+			j.rec.Inputs[i].SHA256 = report.Text(s)
+		}
+		return cmp.Or(err, unchanged(j.files)) // what was hashed is what was read
+	}
 }
 
 // newJob reads everything but the points: headers, lists, limits, path file. What is wrong there is
@@ -131,7 +161,7 @@ func newJob(ctx context.Context, o Options) (j *job, err error) {
 	if j.paths, err = Expand(o.Inputs); err != nil {
 		return nil, err
 	}
-	if j.files, err = openAll(j.paths, o.Salvage); err != nil {
+	if j.files, err = openAll(j.paths, las.OpenOptions{Salvage: o.Salvage, Digest: !o.OnlyStrips}); err != nil {
 		return nil, err
 	}
 	files := j.files
@@ -243,20 +273,8 @@ func (j *job) newGathered() *gathered {
 // spacings, at least 1.5 m for the step and the slope at the point. Our proposal.
 func (j *job) checkRadiusM() float64 { return math.Max(1.5, math.Min(10, 3*j.probe.CellM)) }
 
-// read reads the points once and hashes the files beside it.
-func (j *job) read(ctx context.Context) (*gathered, []string, error) {
-	ctx, cancel := context.WithCancel(ctx)
-	defer cancel()
-	var hashes []string
-	var hashErr error
-	var wg sync.WaitGroup
-	if !j.o.OnlyStrips {
-		wg.Go(func() {
-			if hashes, hashErr = hashFiles(ctx, j.paths); hashErr != nil {
-				cancel()
-			}
-		})
-	}
+// read reads the points once.
+func (j *job) read(ctx context.Context) (*gathered, error) {
 	var mu sync.Mutex
 	var parts []*gathered
 	var sums []*overlap.Accumulator
@@ -276,19 +294,7 @@ func (j *job) read(ctx context.Context) (*gathered, []string, error) {
 		return g.sinks()
 	}, j.o.Progress)
 	if err != nil {
-		cancel()
-	}
-	wg.Wait()
-	switch { // the one that failed, not the one that was called off for it
-	case err != nil && !errors.Is(err, context.Canceled):
-		return nil, nil, err
-	case hashErr != nil:
-		return nil, nil, hashErr
-	case err != nil:
-		return nil, nil, err
-	}
-	if err := unchanged(j.files); err != nil { // the hash took longer than the reading
-		return nil, nil, err
+		return nil, err
 	}
 	if len(parts) == 0 { // no points at all
 		parts = append(parts, j.newGathered())
@@ -296,14 +302,14 @@ func (j *job) read(ctx context.Context) (*gathered, []string, error) {
 	all := parts[0]
 	if len(sums) > 0 {
 		if all.strips, err = j.joinSums(sums); err != nil {
-			return nil, nil, err
+			return nil, err
 		}
 		sums = nil // the caller's to close
 	}
 	for _, p := range parts[1:] {
 		all.merge(p)
 	}
-	return all, hashes, nil
+	return all, nil
 }
 
 // measure finds strips, pairs and coverage, and looks for causes.
