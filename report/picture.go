@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"image/png"
 	"math"
+	"runtime"
 	"sync"
 
 	"github.com/paulmach/orb"
@@ -63,11 +64,11 @@ func frame(b orb.Bound, cellM float64, maxPx int) raster {
 	return raster{bounds: b, perM: perM, w: max(int(math.Round(w*perM)), 1), h: max(int(math.Round(h*perM)), 1)}
 }
 
-// cellsAt calls visit with each pixel and the rows and columns of g that it covers.
+// cellsAt calls visit with each pixel and the rows and columns of g that it covers, for several rows of pixels at a time.
 func (f raster) cellsAt(g *Grid, visit func(x, y, col0, col1, row0, row1 int)) {
 	e0, n0 := g.Origin()
 	cell := func(m, origin float64) int { return int(math.Floor((m-origin)/g.CellM + 1e-9)) }
-	for y := range f.h {
+	row := func(y int) {
 		north := f.bounds.Max[1] - float64(y)/f.perM
 		r0, r1 := cell(north-1/f.perM, n0), cell(north-1e-6, n0)
 		for x := range f.w {
@@ -79,6 +80,16 @@ func (f raster) cellsAt(g *Grid, visit func(x, y, col0, col1, row0, row1 int)) {
 			visit(x, y, max(c0, 0), min(c1, g.Cols-1), max(r0, 0), min(max(r1, r0), g.Rows-1))
 		}
 	}
+	var wg sync.WaitGroup
+	parts := min(mostTogether, runtime.GOMAXPROCS(0))
+	for k := range parts {
+		wg.Go(func() {
+			for y := k * f.h / parts; y < (k+1)*f.h/parts; y++ {
+				row(y)
+			}
+		})
+	}
+	wg.Wait()
 }
 
 // extreme returns the index of the value of largest size in a block of cells,

@@ -50,7 +50,7 @@ type job struct {
 
 	compared   *control.Comparison
 	surfaced   chan struct{}  // closed when compared is there
-	background sync.WaitGroup // surfaces at check points, path and hashes, made while strips are compared
+	background sync.WaitGroup // surfaces at check points, path, hashes and figures, made while strips are compared
 
 	survey  *overlap.Survey
 	pairs   []overlap.Pair
@@ -114,7 +114,9 @@ func (j *job) run(ctx context.Context) error {
 		j.compare(g)
 	}
 	j.judge()
-	return cmp.Or(hashed(), ctx.Err())
+	err = hashed()
+	j.background.Wait()
+	return cmp.Or(err, ctx.Err())
 }
 
 // hash starts to complete the hashes of the files and returns what waits for them and puts them into the record.
@@ -398,7 +400,7 @@ func (j *job) explain(ctx context.Context, foundPath func() error) error {
 	if !j.o.SkipCauses {
 		j.stage("causes")
 		j.diagnosis = diagnose(j.rec, j.survey, j.pairs, j.path, know, &j.o)
-		j.layers.Diagnosis = j.diagnosis.Figures(j.survey, j.pairs)
+		j.background.Go(func() { j.layers.Diagnosis = j.diagnosis.Figures(j.survey, j.pairs) })
 	}
 	return nil
 }
