@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"sidelap/las"
+	"sidelap/las/rank"
 )
 
 // CollectorColumns are the columns that a Collector wants in the chunks it is given. It
@@ -228,7 +229,7 @@ func (s *site) trim(keep int) {
 	for i := range r {
 		d[i] = r[i].DistM2
 	}
-	limit := smallest(d, keep-1)
+	limit := rank.Select(d, keep-1)
 	near := 0
 	var ties []Return
 	for i := range r {
@@ -257,7 +258,7 @@ func (s *site) join(more []Return, keep int) {
 				d = append(d, list[i].DistM2)
 			}
 		}
-		limit = smallest(d, keep-1)
+		limit = rank.Select(d, keep-1)
 	}
 	all := len(s.returns) + len(more)
 	beyond := func(r Return) bool { return r.DistM2 > limit }
@@ -268,38 +269,6 @@ func (s *site) join(more []Return, keep int) {
 		}
 	}
 	s.dropped += int64(all - len(s.returns))
-}
-
-// smallest returns the value that would stand at index k if v were sorted, and leaves v in another order. v holds no NaN.
-func smallest(v []float64, k int) float64 {
-	for len(v) > 12 {
-		mid := len(v) / 2
-		pivot := max(min(v[0], v[mid]), min(max(v[0], v[mid]), v[len(v)-1])) // the median of three
-		i, j := 0, len(v)-1
-		for i <= j {
-			for v[i] < pivot {
-				i++
-			}
-			for v[j] > pivot {
-				j--
-			}
-			if i <= j {
-				v[i], v[j] = v[j], v[i]
-				i++
-				j--
-			}
-		}
-		switch {
-		case k <= j:
-			v = v[:j+1]
-		case k >= i:
-			v, k = v[i:], k-i
-		default:
-			return pivot
-		}
-	}
-	slices.Sort(v)
-	return v[k]
 }
 
 // sort puts the returns in canonical order: by distance first, with what is equally far by every field after that.

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"sidelap/las/rank"
 )
 
 // NMADFactor makes the median absolute deviation of normal errors equal their standard
@@ -128,11 +130,7 @@ func absolutes(v []float64) []float64 {
 // interpolation (type 7, the inclusive percentile of spreadsheets). NaN for no values.
 //
 // Source: USGS Lidar Base Specification 2025 rev. A, glossary, percentile; the rank formula is from memory.
-func Quantile(values []float64, p float64) float64 {
-	s := slices.Clone(values)
-	slices.Sort(s)
-	return quantileSorted(s, p)
-}
+func Quantile(values []float64, p float64) float64 { return rank.Quantile(values, p) }
 
 func quantileSorted(s []float64, p float64) float64 {
 	if len(s) == 0 {

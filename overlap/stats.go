@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"sidelap/las/rank"
+
 	"gonum.org/v1/gonum/floats"
 )
 
@@ -24,12 +26,7 @@ func quantileSorted(v []float64, p float64) float64 {
 	return v[i] + (r-float64(i))*(v[i+1]-v[i])
 }
 
-// quantile sorts a copy of v.
-func quantile(v []float64, p float64) float64 {
-	s := slices.Clone(v)
-	slices.Sort(s)
-	return quantileSorted(s, p)
-}
+func quantile(v []float64, p float64) float64 { return rank.Quantile(v, p) }
 
 func median(v []float64) float64 { return quantile(v, 0.5) }
 

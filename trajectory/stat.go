@@ -2,7 +2,8 @@ package trajectory
 
 import (
 	"math"
-	"slices"
+
+	"sidelap/las/rank"
 )
 
 // median returns the median of v, 0 for none. v is not changed.
@@ -10,13 +11,7 @@ func median(v []float64) float64 {
 	if len(v) == 0 {
 		return 0
 	}
-	s := slices.Clone(v)
-	slices.Sort(s)
-	n := len(s)
-	if n%2 == 1 {
-		return s[n/2]
-	}
-	return (s[n/2-1] + s[n/2]) / 2
+	return rank.Quantile(v, 0.5)
 }
 
 // nmad returns 1.4826 times the median absolute deviation from m.
