@@ -111,12 +111,15 @@ func (p *problem) reweigh(rich model, base []float64) {
 		x = p.richFit(rich, few)
 		abs, bases := make([]float64, len(few)), make([]float64, len(few))
 		res := make([]float64, len(few))
-		var s sparse
-		for j, i := range few {
-			s.fill(&p.rows[i], p.layout)
-			res[j] = p.rows[i].y - s.predict(x)
-			abs[j], bases[j] = math.Abs(res[j])*math.Sqrt(base[i]), base[i]
-		}
+		inParts(len(few), func(_, from, to int) {
+			var s sparse
+			for j := from; j < to; j++ {
+				i := few[j]
+				s.fill(&p.rows[i], p.layout)
+				res[j] = p.rows[i].y - s.predict(x)
+				abs[j], bases[j] = math.Abs(res[j])*math.Sqrt(base[i]), base[i]
+			}
+		})
 		scale, extra = 1.4826*median(abs), 0
 		if scale > 1 {
 			extra = (scale*scale - 1) / median(bases) // variance that the planes do not know of
@@ -141,13 +144,20 @@ func robustWeight(res, base, scale, extra float64) float64 {
 
 // richFit solves a model from some of the rows.
 func (p *problem) richFit(rich model, few []int) []float64 {
-	q := newNormal(p.layout.size())
-	var s sparse
-	for _, i := range few {
-		if r := &p.rows[i]; r.weight > 0 {
-			s.fill(r, p.layout)
-			q.add(&s, r.y, r.weight)
+	var part [parts]*normal
+	inParts(len(few), func(k, from, to int) {
+		part[k] = newNormal(p.layout.size())
+		var s sparse
+		for _, i := range few[from:to] {
+			if r := &p.rows[i]; r.weight > 0 {
+				s.fill(r, p.layout)
+				part[k].add(&s, r.y, r.weight)
+			}
 		}
+	})
+	q := part[0]
+	for _, o := range part[1:] {
+		q.plus(o, 1)
 	}
 	cols := rich.columns(p.layout)
 	prior := append([]float64(nil), p.prior...)

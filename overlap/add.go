@@ -73,6 +73,8 @@ type batch struct {
 	source []uint16
 	chans  []uint8
 
+	uniform bool // all points have one source and channel
+
 	// Facet points of one segment.
 	facets         int
 	fe, fn         [blockPoints]int64
@@ -186,10 +188,15 @@ func (a *Accumulator) stretch(i int, file int32) (*segment, int) {
 		a.counts.NoTime += int64(j - i)
 		return s, j
 	}
+	end := b.n
+	if !b.uniform {
+		for end = j; end < b.n && b.source[end] == src.id && b.chans[end] == src.channel; end++ {
+		}
+	}
 	lo, hi, tMin, tMax := s.loS, s.hiS, min(s.tMin, first), max(s.tMax, first)
-	for ; j < b.n; j++ {
-		t := b.time[j]
-		if !(t > lo && t < hi) && t != first || b.source[j] != src.id || b.chans[j] != src.channel {
+	for times := b.time[:end]; j < len(times); j++ {
+		t := times[j]
+		if !(t > lo && t < hi) && t != first {
 			break
 		}
 		if t < tMin {
@@ -357,16 +364,26 @@ func (b *batch) regress(s *segment) {
 		tn += t * dn
 		sa += int64(angle[i])
 	}
+	// Dozens of neighbours share a tick: their places are summed, and multiplied once.
 	var k1, kk, kt, ke, kn, se, sn int64
-	for i := range fe {
-		k, de, dn := int64(ticks[i]), fe[i]-e0, fn[i]-n0
+	for i := 0; i < len(fe); {
+		tick := ticks[i]
+		var dt, de, dn int64
+		j := i
+		for ; j < len(fe) && ticks[j] == tick; j++ {
+			dt += int64(tan[j])
+			de += fe[j] - e0
+			dn += fn[j] - n0
+		}
+		k, m := int64(tick), int64(j-i)
 		se += de
 		sn += dn
-		k1 += k
-		kk += k * k
-		kt += k * int64(tan[i])
+		k1 += k * m
+		kk += k * k * m
+		kt += k * dt
 		ke += k * de
 		kn += k * dn
+		i = j
 	}
 	s.last += int64(n)
 	s.sE += uint64(se + e0*int64(n))

@@ -2,6 +2,7 @@ package overlap
 
 import (
 	"math"
+	"slices"
 
 	"sidelap/las"
 )
@@ -54,6 +55,12 @@ func (a *Accumulator) load(v *pointView, lo, hi int) {
 	if !keep {
 		b.squeeze()
 	}
+	b.uniform = uniform(b.source) && uniform(b.chans)
+}
+
+// uniform reports whether all values are the same: each is its neighbour's, by one comparison of memory.
+func uniform[T uint8 | uint16](v []T) bool {
+	return len(v) < 2 || slices.Equal(v[1:], v[:len(v)-1])
 }
 
 // saneHeights reports whether no height is absurd: neither the lowest nor the highest.
