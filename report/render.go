@@ -9,7 +9,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"strings"
 
@@ -110,7 +109,7 @@ const mostTogether = 4
 // together calls the functions, some at a time, and returns the first error. None is begun when ctx is done.
 func together(ctx context.Context, steps ...func() error) error {
 	group, ctx := errgroup.WithContext(ctx)
-	group.SetLimit(min(mostTogether, runtime.GOMAXPROCS(0)))
+	group.SetLimit(mostTogether) // also on one core: writing through to the disk is waiting
 	for _, step := range steps {
 		group.Go(func() error {
 			if err := ctx.Err(); err != nil {

@@ -7,13 +7,65 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
+
+	"golang.org/x/sync/errgroup"
 )
 
 // Folder is an output folder under its temporary name.
 type Folder struct {
 	Path  string // where to write
 	final string
+	made  string   // Path at first
 	lock  *os.File // holds the folder; nil where there are no locks
+}
+
+// making holds the paths of the folders of this process that have no name yet.
+var making sync.Map
+
+// inTheMaking reports whether a file lies in such a folder.
+func inTheMaking(path string) bool {
+	for dir := filepath.Dir(path); ; dir = filepath.Dir(dir) {
+		if _, ok := making.Load(dir); ok {
+			return true
+		}
+		if dir == filepath.Dir(dir) {
+			return false
+		}
+	}
+}
+
+// syncTogether is how many files are written through at a time: a file system does it for several in one go.
+const syncTogether = 16
+
+// sync writes all files of the folder through to the disk.
+func (f *Folder) sync() error {
+	var group errgroup.Group
+	group.SetLimit(syncTogether)
+	err := filepath.WalkDir(f.Path, func(path string, e fs.DirEntry, err error) error {
+		if err != nil || !e.Type().IsRegular() {
+			return err
+		}
+		group.Go(func() error {
+			file, err := os.OpenFile(path, os.O_RDWR, 0)
+			if err != nil {
+				return unwritable(path, err)
+			}
+			err = file.Sync()
+			if e := file.Close(); err == nil {
+				err = e
+			}
+			if err != nil {
+				return unwritable(path, err)
+			}
+			return nil
+		})
+		return nil
+	})
+	if e := group.Wait(); err == nil {
+		err = e
+	}
+	return err
 }
 
 // CheckFolder finds out, before hours of reading, whether a folder could be made or replaced at path.
@@ -99,7 +151,8 @@ func NewFolder(path string, keep ...string) (*Folder, error) {
 		}
 		lock, ok := holdFolder(name)
 		if ok {
-			return &Folder{name, final, lock}, nil
+			making.Store(name, true)
+			return &Folder{name, final, name, lock}, nil
 		}
 	}
 }
@@ -120,6 +173,7 @@ func (f *Folder) Close() error {
 	if f.lock != nil {
 		defer f.lock.Close()
 	}
+	making.Delete(f.made)
 	if f.Path == "" {
 		return nil
 	}
@@ -130,6 +184,9 @@ func (f *Folder) Close() error {
 // subfolders in keep are carried over where the new one has none. Where the system can exchange two names there is no moment
 // at which neither is there. A kill on the way loses nothing: the next NewFolder finishes the work.
 func (f *Folder) Replace(keep ...string) error {
+	if err := f.sync(); err != nil {
+		return f.Named(err, f.final)
+	}
 	if _, err := os.Lstat(f.final); errors.Is(err, fs.ErrNotExist) {
 		if err := os.Rename(f.Path, f.final); err != nil {
 			return &Error{f.final, fmt.Errorf("cannot be made: %w", bare(err)), ""}

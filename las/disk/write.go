@@ -43,9 +43,12 @@ func Create(path string, overwrite bool) (*File, error) {
 	}
 }
 
-// Commit writes the file through to the disk and gives it its name. On error nothing is left.
-func (f *File) Commit() error {
-	err := f.Sync()
+// Commit writes the file through to the disk and gives it its name. On error nothing is left. In a Folder that has no name yet
+// writing through is left to Folder.Replace, which does it for all files at once.
+func (f *File) Commit() (err error) {
+	if !inTheMaking(f.Final) {
+		err = f.Sync()
+	}
 	if err == nil {
 		err = f.rename()
 	}
