@@ -14,10 +14,11 @@ import (
 
 // Folder is an output folder under its temporary name.
 type Folder struct {
-	Path  string // where to write
-	final string
-	made  string   // Path at first
-	lock  *os.File // holds the folder; nil where there are no locks
+	Path     string // where to write
+	final    string
+	made     string // Path at first
+	syncFile func(*os.File) error
+	lock     *os.File // holds the folder; nil where there are no locks
 }
 
 // making holds the paths of the folders of this process that have no name yet.
@@ -51,7 +52,7 @@ func (f *Folder) sync() error {
 			if err != nil {
 				return unwritable(path, err)
 			}
-			err = file.Sync()
+			err = f.syncFile(file)
 			if e := file.Close(); err == nil {
 				err = e
 			}
@@ -152,7 +153,7 @@ func NewFolder(path string, keep ...string) (*Folder, error) {
 		lock, ok := holdFolder(name)
 		if ok {
 			making.Store(name, true)
-			return &Folder{name, final, name, lock}, nil
+			return &Folder{Path: name, final: final, made: name, lock: lock, syncFile: (*os.File).Sync}, nil
 		}
 	}
 }
