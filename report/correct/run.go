@@ -204,7 +204,7 @@ func (r *run) largestMove() float64 {
 }
 
 // write makes the results folder under a temporary name and gives it its own.
-func (r *run) write(ctx context.Context) (*Result, error) {
+func (r *run) write(ctx context.Context) (res *Result, err error) {
 	out := filepath.Clean(r.o.Out)
 	if err := replaceable(out, r.o.Force); err != nil {
 		return nil, err
@@ -216,10 +216,13 @@ func (r *run) write(ctx context.Context) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer folder.Close()
+	defer func() {
+		err = folder.Named(err, out)
+		folder.Close()
+	}()
 	tmp := folder.Path
 	r.stage = filepath.Join(tmp, "results")
-	res := &Result{Outcome: r.outcome(), Before: r.p.Record}
+	res = &Result{Outcome: r.outcome(), Before: r.p.Record}
 	if res.Outcome == Applied {
 		err = r.applied(ctx, tmp, out, res)
 	} else {

@@ -28,9 +28,15 @@ const (
 // is written under a temporary name and renamed; files of other names are left alone. When the coordinate
 // system is not known the list cannot be drawn: an older one is then removed, and the warning says so.
 func WriteFolder(dir string, r *Report) (warning string, err error) {
+	_, errDir := os.Stat(dir)
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return "", &assess.InputError{Path: dir, Err: err, Remedy: "name another folder with --out"}
 	}
+	defer func() {
+		if err != nil && errors.Is(errDir, fs.ErrNotExist) {
+			os.Remove(dir) // fails, rightly, when something is in it
+		}
+	}()
 	list, errList := r.ReflyGeoJSON()
 	files := []struct {
 		name  string
