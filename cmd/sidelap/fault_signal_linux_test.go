@@ -144,10 +144,15 @@ func TestFaultSignals(t *testing.T) {
 		t.Fatal(r)
 	}
 	want := b.record("results/results.json")
+	if err := os.Rename(filepath.Join(b.dir, "out", "results"), filepath.Join(b.dir, "in", "results")); err != nil {
+		t.Fatal(err)
+	}
+	b.before = b.inputs()
 	b.empty()
 	big := []string{"assess", "../in/big.las"}
 	lists := []string{"checkpoints", "--checkpoints", "../in/checkpoints.csv", "../in/big.las"}
 	repack := []string{"repack", "../in/big.las", "big.laz"}
+	report := []string{"report", "--out", "again", "../in/results"}
 	correct := []string{"correct", "--force", "--trajectory", "../in/trajectory/flight.sbet", "--out", "corrected", "../in/cloud"}
 	for _, c := range []struct {
 		name string
@@ -171,6 +176,8 @@ func TestFaultSignals(t *testing.T) {
 		{"demo flying, killed", []string{"demo", "demo"}, b.writes(), syscall.SIGKILL},
 		{"field reading", []string{"field", "--out", "field", "../in/big.las"}, holds("big.las"), syscall.SIGINT},
 		{"field reading, killed", []string{"field", "--out", "field", "../in/big.las"}, holds("big.las"), syscall.SIGKILL},
+		{"report writing", report, b.writes(), syscall.SIGINT},
+		{"report writing, killed", report, b.writes(), syscall.SIGKILL},
 		{"correct reading", []string{"correct", "--out", "corrected", "../in/big.las"}, holds("big.las"), syscall.SIGINT},
 		{"correct writing", correct, b.writes(), syscall.SIGINT},
 		{"correct writing, terminated", correct, b.writes(), syscall.SIGTERM},
@@ -261,6 +268,13 @@ func TestFaultDiskFull(t *testing.T) {
 		c.Dir = filepath.Join(b.dir, "out")
 		return b.finish(c)
 	}
+	if r := b.run(assessArgs()...); r.code != exitWithin && r.code != exitExceeded {
+		t.Fatal(r)
+	}
+	if err := os.Rename(filepath.Join(b.dir, "out", "results"), filepath.Join(b.dir, "in", "results")); err != nil {
+		t.Fatal(err)
+	}
+	b.before = b.inputs()
 	for _, c := range []struct {
 		name   string
 		blocks int
@@ -270,6 +284,8 @@ func TestFaultDiskFull(t *testing.T) {
 		{"assess, later", 400, assessArgs()},
 		{"repack", 40, []string{"repack", "../in/cloud/strip_101.las", "x.laz"}},
 		{"demo", 2000, []string{"demo", "demo"}},
+		{"report", 4, []string{"report", "--out", "again", "../in/results"}},
+		{"field", 4, []string{"field", "--trajectory", "../in/trajectory/flight.sbet", "--out", "field", "../in/cloud"}},
 		{"correct", 400, []string{"correct", "--force", "--trajectory", "../in/trajectory/flight.sbet", "../in/cloud"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {

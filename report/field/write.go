@@ -32,9 +32,12 @@ func WriteFolder(dir string, r *Report) (warning string, err error) {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return "", &assess.InputError{Path: dir, Err: err, Remedy: "name another folder with --out"}
 	}
+	var written []string
 	defer func() {
-		if err != nil && errors.Is(errDir, fs.ErrNotExist) {
-			os.Remove(dir) // fails, rightly, when something is in it
+		if err != nil && errors.Is(errDir, fs.ErrNotExist) { // no half of a set in a folder made for it
+			for _, path := range append(written, dir) {
+				os.Remove(path)
+			}
 		}
 	}()
 	list, errList := r.ReflyGeoJSON()
@@ -64,9 +67,11 @@ func WriteFolder(dir string, r *Report) (warning string, err error) {
 		files = files[2:]
 	}
 	for _, f := range files {
-		if err := disk.Write(filepath.Join(dir, f.name), f.write); err != nil {
+		path := filepath.Join(dir, f.name)
+		if err := disk.Write(path, f.write); err != nil {
 			return warning, err
 		}
+		written = append(written, path)
 	}
 	return warning, nil
 }
