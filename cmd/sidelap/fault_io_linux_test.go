@@ -1,10 +1,13 @@
 package main
 
 import (
+	"bytes"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
+	"syscall"
 	"testing"
 )
 
@@ -103,4 +106,74 @@ func TestFaultWriteError(t *testing.T) {
 			b.empty()
 		})
 	}
+}
+
+// A disk that is full, as a limit on the size of files and as a small file system: exit 3, what could not be
+// written and why, nothing left.
+func TestFaultDiskFull(t *testing.T) {
+	b := newBench(t)
+	limited := func(blocks int, args ...string) ended {
+		c := exec.Command("sh", append([]string{"-c", "ulimit -f " + strconv.Itoa(blocks) + `; exec "$@"`, "sh", b.program}, args...)...)
+		c.Dir = filepath.Join(b.dir, "out")
+		return b.finish(c)
+	}
+	if r := b.run(assessArgs()...); r.code != exitWithin && r.code != exitExceeded {
+		t.Fatal(r)
+	}
+	if err := os.Rename(filepath.Join(b.dir, "out", "results"), filepath.Join(b.dir, "in", "results")); err != nil {
+		t.Fatal(err)
+	}
+	b.before = b.inputs()
+	for _, c := range []struct {
+		name   string
+		blocks int
+		args   []string
+	}{
+		{"assess", 4, assessArgs()},
+		{"assess, later", 400, assessArgs()},
+		{"repack", 40, []string{"repack", "../in/cloud/strip_101.las", "x.laz"}},
+		{"demo", 2000, []string{"demo", "demo"}},
+		{"report", 4, []string{"report", "--out", "again", "../in/results"}},
+		{"field", 4, []string{"field", "--trajectory", "../in/trajectory/flight.sbet", "--out", "field", "../in/cloud"}},
+		{"correct", 400, []string{"correct", "--force", "--trajectory", "../in/trajectory/flight.sbet", "../in/cloud"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := limited(c.blocks, c.args...)
+			if r.code != exitInput || !strings.Contains(r.stderr, "file too large") {
+				t.Errorf("exit %d, stderr %q", r.code, r.stderr)
+			}
+			b.clean(t)
+			b.empty()
+		})
+	}
+	t.Run("standard output", func(t *testing.T) {
+		full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
+		if err != nil {
+			t.Skip(err)
+		}
+		defer full.Close()
+		for _, args := range [][]string{{"strips", "../in/cloud"}, {"strips", "--json", "../in/cloud"}, {"limits"}, {"checkpoints", "--checkpoints", "../in/checkpoints.csv", "../in/cloud"}} {
+			var errs bytes.Buffer
+			c := b.command(args...)
+			c.Stdout, c.Stderr = full, &errs
+			c.Run()
+			if c.ProcessState.ExitCode() != exitInput || !strings.Contains(errs.String(), "no space left") {
+				t.Errorf("%q: exit %d, %q", args, c.ProcessState.ExitCode(), errs.String())
+			}
+		}
+	})
+	t.Run("file system", func(t *testing.T) {
+		out := filepath.Join(b.dir, "out")
+		if err := syscall.Mount("tmpfs", out, "tmpfs", 0, "size=256k"); err != nil {
+			t.Skip("may not mount a small file system: ", err)
+		}
+		defer syscall.Unmount(out, 0)
+		for _, args := range [][]string{assessArgs(), {"repack", "../in/cloud/strip_101.las", "x.las"}, {"demo", "demo"}} {
+			if r := b.run(args...); r.code != exitInput || !strings.Contains(r.stderr, "no space left") && !strings.Contains(r.stderr, "disk is full") || strings.Contains(r.stderr, ".part") {
+				t.Errorf("%s: exit %d, stderr %q", args[0], r.code, r.stderr)
+			}
+			b.clean(t)
+			b.empty()
+		}
+	})
 }
