@@ -110,10 +110,59 @@ func EstimateCorrection(s *overlap.Survey, pairs []overlap.Pair, path *trajector
 	}
 	var model groupSet
 	if !e.atFloor() {
-		model = e.dropConfounded(e.dropTilts(e.dropUnseen(e.choose(e.admit()))))
+		model = e.dropConfounded(e.decide(e.admit()))
 	}
 	e.finish(e.dropInsignificant(e.guard(model)))
 	return fit
+}
+
+// decide chooses a model of what these data can decide. When errors of strips have to be held back, the choice is made again without them; what it finds counts only
+// if it explains as much: another cause then stands behind what was held. Otherwise it would only imitate that.
+func (e *estimation) decide(named groupSet) groupSet {
+	var first groupSet
+	var was *fitScore
+	var said []Refused
+	base := len(e.fit.Refused)
+	for range mostChoices {
+		seen := e.dropUnseen(e.choose(named))
+		m := e.dropTilts(seen)
+		if was == nil {
+			was, first, said = e.p.score(e.p.columnsOf(seen)), m, slices.Clone(e.fit.Refused[base:])
+		}
+		if len(m) == len(seen) {
+			if s := e.p.score(e.p.columnsOf(m)); s.ok && (s.squares <= (1+alikeSquares)*was.squares || clearness(e.p.blockSquares(s), e.p.blockSquares(was)) <= 1) {
+				return m
+			}
+			break
+		}
+		e.fit.Refused = e.fit.Refused[:base]
+		e.ban(slices.DeleteFunc(seen, func(g int) bool { return slices.Contains(m, g) }))
+	}
+	e.fit.Refused = append(e.fit.Refused[:base], said...)
+	return first
+}
+
+// mostChoices bounds how often a model is chosen.
+const mostChoices = 3
+
+// ban takes groups, and others of their strips that hold a roll or a drift of the height as they do, out of all further models.
+func (e *estimation) ban(groups groupSet) {
+	turns := func(c int) component { // compGlobal: neither
+		switch col := &e.p.columns[c]; {
+		case col.comp == compRoll || col.comp == compUp && !col.step && len(col.curve.TimeS) > 1:
+			return col.comp
+		}
+		return compGlobal
+	}
+	for _, b := range groups {
+		for g := range e.p.groups {
+			if e.p.groups[g].strip == e.p.groups[b].strip && slices.ContainsFunc(e.p.groups[g].cols, func(c int) bool {
+				return turns(c) != compGlobal && slices.ContainsFunc(e.p.groups[b].cols, func(d int) bool { return turns(d) == turns(c) })
+			}) {
+				e.p.groups[g].banned = true
+			}
+		}
+	}
 }
 
 // estimation is one estimation under way.

@@ -37,6 +37,8 @@ type fitGroup struct {
 	strip int // -1: all
 	cols  []int
 	knots int
+
+	banned bool // these data cannot decide about it
 }
 
 // fitProblem is the least squares problem with every parameter that may be of use. Models are subsets of its columns.
