@@ -16,14 +16,14 @@ const tried = 6
 // is taken that held-out ground cannot tell from the best.
 func (e *estimation) choose(named groupSet) groupSet {
 	var models []groupSet
-	full := e.grow(e.grow(named, globalGroup), stripGroup)
-	models = append(models, e.simplify(e.prune(e.grow(full, globalGroup), anyGroup)))
+	full := e.grow(e.grow(named, e.globalGroup), stripGroup)
+	models = append(models, e.simplify(e.prune(e.grow(full, e.globalGroup), anyGroup)))
 	models = append(models, e.simplify(e.prune(full, stripGroup)))
 	models = append(models, e.simplify(e.prune(e.grow(named, stripGroup), anyGroup)))
 	if len(named) > 0 {
 		models = append(models, e.simplify(e.prune(e.grow(nil, stripGroup), anyGroup)))
 		// what the diagnosis names may have a rival that fits a little better here
-		other := e.grow(e.grow(nil, globalGroup), stripGroup)
+		other := e.grow(e.grow(nil, e.globalGroup), stripGroup)
 		models = append(models, e.simplify(e.prune(other, anyGroup)), e.simplify(e.prune(other, stripGroup)))
 	}
 	for _, m := range slices.Clone(models) {
@@ -95,8 +95,9 @@ func (e *estimation) stripMoves(m groupSet) float64 {
 // pay for more parameters with, however significant. Our proposal.
 const alikeSquares = 0.02
 
-func globalGroup(g *fitGroup) bool {
-	return g.strip < 0 && g.kind != RangeOffset && g.kind != LeverZ
+// globalGroup is a kind of the whole flight that may be fitted: a range offset with control points only, since overlaps show next to nothing of it.
+func (e *estimation) globalGroup(g *fitGroup) bool {
+	return g.strip < 0 && g.kind != LeverZ && (g.kind != RangeOffset || len(e.o.Control) > 0)
 }
 
 func stripGroup(g *fitGroup) bool { return g.strip >= 0 }

@@ -93,7 +93,7 @@ func (e *estimation) swap(m groupSet) groupSet {
 				continue
 			}
 			for g := range e.p.groups {
-				if grp := &e.p.groups[g]; !globalGroup(grp) || slices.Contains(m, g) {
+				if grp := &e.p.groups[g]; !e.globalGroup(grp) || slices.Contains(m, g) {
 					continue
 				}
 				try := slices.Clone(m)
