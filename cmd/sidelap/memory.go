@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"runtime"
 	"runtime/debug"
 	"strconv"
 	"strings"
@@ -65,6 +66,7 @@ func limitMemory(bytes int64) {
 			most = min(most, bytes/16)
 		}
 		ballast = make([]byte, most)
+		runtime.KeepAlive(ballast)
 	}
 	if bytes > 0 && os.Getenv("GOMEMLIMIT") == "" {
 		debug.SetMemoryLimit(bytes)
