@@ -88,7 +88,7 @@ func (e *estimation) finish(m groupSet) {
 	fit, p := e.fit, e.p
 	cols := p.columnsOf(m)
 	none := p.score(nil)
-	final := p.scoreQuiet(cols)
+	final := p.score(cols)
 	fit.BeforeRMSM = math.Sqrt(p.yy / p.w)
 	fit.HoldoutRMSM = math.Sqrt(math.Max(final.squares, 0) / p.w)
 	fit.FloorRMSM = p.floor()
@@ -100,9 +100,9 @@ func (e *estimation) finish(m groupSet) {
 		m, cols = nil, nil
 		fit.HoldoutRMSM = fit.BeforeRMSM
 	}
-	x, all, reduced, ok := p.solveQuiet(cols, -1)
+	x, _, ok := p.solve(cols, -1)
 	if !ok {
-		cols, m = nil, nil
+		x, cols, m = make([]float64, p.size), nil, nil
 	}
 	if len(cols) > 0 {
 		fit.OverlapBefore, fit.OverlapRMSM = p.leaveOverlapsOut(cols)
@@ -110,7 +110,7 @@ func (e *estimation) finish(m groupSet) {
 	fit.TrainRMSM = p.residualRMS(x)
 	e.writeCorrection(x)
 	e.centre()
-	e.describe(m, x, e.precision(cols, x, all, reduced))
+	e.describe(m, x, e.precision(cols, x))
 	e.uncovered()
 	if k := math.Abs(e.fit.Correction.ScanAngleScale); k > 0 && k < mapScale {
 		e.note("A scan angle scale of %.5f can be the scale of the map grid or of the ranges as well as the scanner's: the correction is the same, the cause stays open.", e.fit.Correction.ScanAngleScale)

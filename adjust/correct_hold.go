@@ -177,11 +177,11 @@ func (e *estimation) dropInsignificant(m groupSet) groupSet {
 	m = slices.Clone(m)
 	for len(m) > 0 {
 		cols := e.p.columnsOf(m)
-		x, all, reduced, ok := e.p.solveQuiet(cols, -1)
+		x, _, ok := e.p.solve(cols, -1)
 		if !ok {
 			return m
 		}
-		known := e.precision(cols, x, all, reduced)
+		known := e.precision(cols, x)
 		known.whole = true
 		e.writeCorrection(x)
 		weakest, least, text := -1, 2.0, ""

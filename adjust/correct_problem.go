@@ -264,26 +264,11 @@ type fitScore struct {
 
 // score fits without each fold and sums the squares that are left in it, from the normal equations alone.
 func (p *fitProblem) score(cols []int) *fitScore {
-	return p.scoreBy(cols, func(fold int) ([]float64, bool) {
-		x, _, ok := p.solve(cols, fold)
-		return x, ok
-	})
-}
-
-// scoreQuiet is like score for what solveQuiet estimates.
-func (p *fitProblem) scoreQuiet(cols []int) *fitScore {
-	return p.scoreBy(cols, func(fold int) ([]float64, bool) {
-		x, _, _, ok := p.solveQuiet(cols, fold)
-		return x, ok
-	})
-}
-
-func (p *fitProblem) scoreBy(cols []int, solve func(fold int) ([]float64, bool)) *fitScore {
 	slices.Sort(cols)
 	s := &fitScore{cols: cols, ok: true}
 	s.squares = p.yy
 	for f := range folds {
-		x, ok := solve(f)
+		x, _, ok := p.solve(cols, f)
 		if !ok {
 			s.ok, s.squares = false, math.Inf(1)
 			return s

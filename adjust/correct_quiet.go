@@ -6,8 +6,8 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Quiet errors: the small slow errors that a path in good order has in each strip. The last fit of a model allows for them beside it, so that they are not taken for what the
-// model holds; they are not part of the correction.
+// Quiet errors: the small slow errors that a path in good order has in each strip. What a model estimates with and without an allowance for them tells how much they may be in it. The
+// correction is the estimate without: strips agree best after it, and held-out ground has been asked about it.
 
 // quiet is the size of a strip's slow error in a flight in good order, 0 for columns that are no such error.
 func (c *fitColumn) quiet() float64 {

@@ -13,7 +13,8 @@ import (
 
 // precision is what is known about the errors of the columns of a model.
 type precision struct {
-	x      []float64 // all columns
+	x      []float64 // all columns, as they are taken off
+	quiet  []float64 // the same when the path's own slow errors are allowed for
 	cols   []int
 	p      *fitProblem
 	place  []int         // of a column in cols, plus one; 0: not in the model
@@ -39,10 +40,13 @@ type term struct {
 // sigma is the standard deviation of a linear combination of columns; those that are not in the model are taken to be good to quiet.
 func (s *precision) sigma(form []term, quiet float64) float64 {
 	v := mat.NewVecDense(max(len(s.cols), 1), nil)
-	value, roll, inModel := 0.0, 0.0, false
+	value, moved, roll, inModel := 0.0, 0.0, 0.0, false
 	for _, t := range form {
 		if at := s.place[t.col]; at > 0 {
 			v.SetVec(at-1, v.AtVec(at-1)+t.weight)
+			if s.quiet != nil {
+				moved += t.weight * (s.x[t.col] - s.quiet[t.col])
+			}
 			if !s.exact(t.col) {
 				value += s.share * t.weight * s.x[t.col]
 			}
@@ -55,7 +59,9 @@ func (s *precision) sigma(form []term, quiet float64) float64 {
 	sum := 0.0
 	if inModel && s.formal != nil {
 		formal := mat.Inner(v, s.formal, v)
-		sum = math.Max(formal, mat.Inner(v, s.robust, v)) + s.floor*mat.Inner(v, s.loose, v) + value*value + roll*roll*s.trim
+		sum = math.Max(formal, mat.Inner(v, s.robust, v)) + s.floor*mat.Inner(v, s.loose, v) + value*value + moved*moved + roll*roll*s.trim
+	} else if inModel {
+		return math.NaN() // not known
 	} else {
 		sum = quiet * quiet
 	}
@@ -129,16 +135,22 @@ func (p *fitProblem) clusterScores(place []int, n int, x []float64) [][]float64 
 }
 
 // precisionOf returns what is known about the errors of a model's columns, with M the proj of the scores that the elimination of quiet errors makes and P their information:
-// N^-1 [ sum over clusters of (M A'Wv)(M A'Wv)' + N_cq (N_qq + P)^-1 P (N_qq + P)^-1 N_qc ] N^-1, equation (5) of the georeferencing reference.
-func (p *fitProblem) precisionOf(cols []int, x, all []float64, r *reducedNormal, know Knowledge) *precision {
+// N^-1 [ sum over clusters of (M A'Wv)(M A'Wv)' + N_cq (N_qq + P)^-1 P (N_qq + P)^-1 N_qc ] N^-1, equation (5) of the georeferencing reference, for the estimate that allows for
+// quiet errors. That which is taken off does not: its mean square error is larger by the square of how far the two lie apart.
+func (p *fitProblem) precisionOf(cols []int, x []float64, know Knowledge) *precision {
 	n := len(cols)
 	s := &precision{p: p, x: x, cols: cols, place: make([]int, p.size), share: modelShare + know.doubt()/2, floor: p.w * unmodelledM * unmodelledM}
 	for i, c := range cols {
 		s.place[c] = i + 1
 	}
-	if n == 0 || r == nil {
+	if n == 0 {
 		return s
 	}
+	quietX, all, r, ok := p.solveQuiet(cols, -1)
+	if !ok {
+		return s
+	}
+	s.quiet = quietX
 	inv, ok := p.determined(cols, r.n)
 	if !ok {
 		return s
@@ -174,8 +186,8 @@ func (p *fitProblem) precisionOf(cols []int, x, all []float64, r *reducedNormal,
 }
 
 // precision returns what is known about the errors of a model.
-func (e *estimation) precision(cols []int, x, all []float64, r *reducedNormal) *precision {
-	s := e.p.precisionOf(cols, x, all, r, e.d.Knowledge)
+func (e *estimation) precision(cols []int, x []float64) *precision {
+	s := e.p.precisionOf(cols, x, e.d.Knowledge)
 	if e.path == nil || e.path.RollRad == nil || e.d.Knowledge == FromAngles {
 		heading := 1.5 * BoresightHeading.worthSigma()
 		if s.place[BoresightHeading] > 0 {
