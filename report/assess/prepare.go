@@ -35,6 +35,7 @@ func Prepare(ctx context.Context, o Options) (*Prepared, error) {
 	if err != nil {
 		return nil, err
 	}
+	j.keepFacets = true
 	if err := j.run(ctx); err != nil {
 		closeAll(j.files)
 		return nil, err

@@ -59,6 +59,8 @@ type job struct {
 	path    *trajectory.Path
 	audits  []las.TimeAudit
 
+	keepFacets bool // for a correction; else they go when what needs them is done
+
 	timesMatched bool // the path's times were compared with those of the points
 
 	know      adjust.Knowledge  // of the sensor's place, for Prepare
@@ -353,6 +355,11 @@ func (j *job) measure(ctx context.Context, g *gathered) (err error) {
 	}
 	if err := j.profileReturns(ctx, g.places); err != nil {
 		return err
+	}
+	if !j.keepFacets {
+		for i := range j.survey.Strips {
+			j.survey.Strips[i].Facets = nil // causes are found in the cells of pairs
+		}
 	}
 	return j.explain(ctx, foundPath)
 }
