@@ -25,12 +25,37 @@ const (
 	exitInterrupted = 130 // Ctrl-C or a termination signal
 )
 
-// exitHelp is the last part of each command's help.
-const exitHelp = `
+// exitHelp is the last part of a command's help.
+func exitHelp(command string) string {
+	if command == "correct" {
+		return exitHelpCorrect
+	}
+	return exitHelpAll
+}
+
+const exitHelpAll = `
 Exit status:
-  0  within the limits, or go              3    a file cannot be read or written
-  1  a limit is exceeded, or refly         4    not enough data to judge
-  2  command line or settings wrong        130  interrupted
+  0    within the limits, or go
+  1    a limit is exceeded, or refly
+  2    command line or settings wrong
+  3    a file cannot be read or written
+  4    not enough data to judge
+  130  interrupted
+`
+
+// exitHelpCorrect is that of correct, whose verdict counts only for a cloud that it wrote.
+const exitHelpCorrect = `
+Exit status:
+  0    corrected, and the new cloud is within the limits; or, whatever the
+       verdict, nothing to correct, or only shown (--dry-run); --apply and
+       --undo: done
+  1    corrected, and the new cloud exceeds a limit
+  2    command line or settings wrong
+  3    a file cannot be read or written
+  4    held back, or too little overlap: nothing was corrected; or corrected,
+       and not enough data to judge the new cloud
+  130  interrupted
+Scripts: correction.applied in results.json (or --json) says whether points moved.
 `
 
 // usageError is an error of the command line or of a settings file.

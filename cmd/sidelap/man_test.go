@@ -32,7 +32,7 @@ func TestManPages(t *testing.T) {
 	commands := root.Commands() // GenManTree adds help
 	for _, c := range commands {
 		c.DisableAutoGenTag = true
-		c.Long += "\n" + strings.ReplaceAll(exitHelp, "\n  ", "\n\n  ")
+		c.Long += "\n" + strings.ReplaceAll(exitHelp(c.Name()), "\n  ", "\n\n  ")
 	}
 	header := &doc.GenManHeader{Title: "SIDELAP", Section: "1", Date: &date, Source: "sidelap " + programVersion(), Manual: "sidelap"}
 	if err := doc.GenManTree(root, header, dir); err != nil {

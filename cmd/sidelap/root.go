@@ -83,7 +83,7 @@ the law asks for a licensed surveyor, a licensed surveyor must review and sign.`
 	f.MarkHidden("trace")
 	root.AddCommand(a.commands()...)
 	for _, c := range root.Commands() {
-		c.SetHelpTemplate(c.HelpTemplate() + exitHelp)
+		c.SetHelpTemplate(c.HelpTemplate() + exitHelp(c.Name()))
 		c.Args = usageArgs(c.Args)
 		addCompletion(c)
 	}
