@@ -1,6 +1,7 @@
 package adjust
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -83,6 +84,17 @@ type CorrectionFit struct {
 //
 // path may be nil. Nothing that follows is fitted to check points.
 func EstimateCorrection(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, d *Diagnosis, o CorrectOptions) *CorrectionFit {
+	fit, _ := EstimateCorrectionContext(context.Background(), s, pairs, path, d, o)
+	return fit
+}
+
+// EstimateCorrectionContext is EstimateCorrection that ends with the error of ctx soon after that is done.
+func EstimateCorrectionContext(ctx context.Context, s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, d *Diagnosis, o CorrectOptions) (fit *CorrectionFit, err error) {
+	defer untilDone(&err)
+	return estimateCorrection(ctx, s, pairs, path, d, o), nil
+}
+
+func estimateCorrection(ctx context.Context, s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, d *Diagnosis, o CorrectOptions) *CorrectionFit {
 	fit := &CorrectionFit{OverlapRMSM: math.NaN(), OverlapBefore: math.NaN(), ControlRMSM: math.NaN(), ControlAfter: math.NaN()}
 	fit.Correction = &Correction{Version: CorrectionVersion, Knowledge: d.Knowledge, UsesPath: path != nil, LeverM: o.LeverM, Strips: NewStripCorrections(s)}
 	if path != nil {
@@ -94,7 +106,7 @@ func EstimateCorrection(s *overlap.Survey, pairs []overlap.Pair, path *trajector
 	e := &estimation{s: s, pairs: pairs, path: path, d: d, o: o, fit: fit}
 	e.look = newLook(fit.Correction.Strips, path, o.LeverM, s.Options.CellM)
 	cols, ofStrip, groups := columnsFor(fit.Correction.Strips, pairs, refs, path, o)
-	e.p = newFitProblem(fit.Correction.Strips, pairs, refs, e.look, s.Options.CellM, cols, ofStrip)
+	e.p = newFitProblem(ctx, fit.Correction.Strips, pairs, refs, e.look, s.Options.CellM, cols, ofStrip)
 	e.p.groups = groups
 	fit.Cells, fit.Blocks = len(e.p.rows), e.p.blocks
 	if fit.Cells < minRows || fit.Blocks < minBlocks {

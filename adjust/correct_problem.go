@@ -1,6 +1,7 @@
 package adjust
 
 import (
+	"context"
 	"math"
 	"slices"
 
@@ -43,6 +44,7 @@ type fitGroup struct {
 
 // fitProblem is the least squares problem with every parameter that may be of use. Models are subsets of its columns.
 type fitProblem struct {
+	ctx     context.Context // of the estimation; goOn asks it
 	strips  []StripCorrection
 	columns []fitColumn
 	ofStrip [][]int // columns of each strip
@@ -63,11 +65,14 @@ type fitProblem struct {
 }
 
 // newFitProblem sets up the equations. l sees, refs are the cells.
-func newFitProblem(strips []StripCorrection, pairs []overlap.Pair, refs []cellRef, l *look, cellM float64, cols []fitColumn, ofStrip [][]int) *fitProblem {
-	p := &fitProblem{strips: strips, columns: cols, ofStrip: ofStrip, size: len(cols)}
+func newFitProblem(ctx context.Context, strips []StripCorrection, pairs []overlap.Pair, refs []cellRef, l *look, cellM float64, cols []fitColumn, ofStrip [][]int) *fitProblem {
+	p := &fitProblem{ctx: ctx, strips: strips, columns: cols, ofStrip: ofStrip, size: len(cols)}
 	block, n := fitBlocks(pairs, refs, cellM)
 	p.blocks = n
 	for i, ref := range refs {
+		if i%1024 == 0 {
+			goOn(ctx)
+		}
 		pair := &pairs[ref.pair]
 		c := &pair.Cells[ref.cell]
 		a := l.seen(pair.A, c.TimeAS, Vec{c.EM, c.NM, c.ZAM}, c.AngleA)
@@ -177,6 +182,7 @@ func (p *fitProblem) slopeNoise(r *fitRow, x []float64) float64 {
 // accumulate sums the normal equations for the present weights. The noise of the gradient would make coefficients larger
 // than they are: its expected square is taken off.
 func (p *fitProblem) accumulate() {
+	goOn(p.ctx)
 	n := p.size
 	p.total, p.u = make([]float64, n*n), make([]float64, n)
 	for f := range p.fold {
@@ -216,6 +222,7 @@ func (p *fitProblem) accumulate() {
 
 // solve estimates the columns from all rows (fold -1) or from all but a fold. It returns the full vector, and the factor.
 func (p *fitProblem) solve(cols []int, fold int) ([]float64, *mat.Cholesky, bool) {
+	goOn(p.ctx)
 	x := make([]float64, p.size)
 	n := len(cols)
 	if n == 0 {
@@ -294,6 +301,7 @@ func (p *fitProblem) blockSquares(s *fitScore) []float64 {
 	if s.block != nil {
 		return s.block
 	}
+	goOn(p.ctx)
 	s.block = make([]float64, p.blocks)
 	for i := range p.rows {
 		r := &p.rows[i]

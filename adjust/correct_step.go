@@ -115,7 +115,7 @@ func (e *estimation) addSteps(refs []cellRef) {
 			groups = append(groups, fitGroup{kind: StripDrift, strip: s, cols: slices.Clone(up), knots: 3})
 		}
 	}
-	e.p = newFitProblem(e.fit.Correction.Strips, e.pairs, refs, e.look, e.s.Options.CellM, cols, ofStrip)
+	e.p = newFitProblem(e.p.ctx, e.fit.Correction.Strips, e.pairs, refs, e.look, e.s.Options.CellM, cols, ofStrip)
 	e.p.groups = groups
 	e.p.regularise(groups)
 	e.p.reweigh(e.rich())

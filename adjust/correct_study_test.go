@@ -1,6 +1,7 @@
 package adjust
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -345,7 +346,7 @@ func estimationOf(f *flownCloud, path *trajectory.Path) *estimation {
 	e := &estimation{s: f.survey, pairs: f.pairs, path: path, d: &Diagnosis{}, o: o, fit: fit}
 	e.look = newLook(fit.Correction.Strips, path, o.LeverM, f.survey.Options.CellM)
 	cols, ofStrip, groups := columnsFor(fit.Correction.Strips, f.pairs, refs, path, o)
-	e.p = newFitProblem(fit.Correction.Strips, f.pairs, refs, e.look, f.survey.Options.CellM, cols, ofStrip)
+	e.p = newFitProblem(context.Background(), fit.Correction.Strips, f.pairs, refs, e.look, f.survey.Options.CellM, cols, ofStrip)
 	e.p.groups = groups
 	e.p.regularise(groups)
 	e.p.reweigh(e.rich())

@@ -1,6 +1,7 @@
 package adjust
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -67,7 +68,20 @@ const (
 
 // Diagnose explains the separations of the pairs. path may be nil.
 func Diagnose(s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, know Knowledge, o Options) *Diagnosis {
+	d, _ := DiagnoseContext(context.Background(), s, pairs, path, know, o)
+	return d
+}
+
+// DiagnoseContext is Diagnose that ends with the error of ctx soon after that is done.
+func DiagnoseContext(ctx context.Context, s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, know Knowledge, o Options) (d *Diagnosis, err error) {
+	defer untilDone(&err)
+	return diagnose(ctx, s, pairs, path, know, o), nil
+}
+
+func diagnose(ctx context.Context, s *overlap.Survey, pairs []overlap.Pair, path *trajectory.Path, know Knowledge, o Options) *Diagnosis {
+	goOn(ctx)
 	p, base, blind := build(s, pairs, path, know, o)
+	p.ctx = ctx
 	d := &Diagnosis{Knowledge: know, Cells: len(p.rows), Blind: blind, Blocks: countBlocks(p.rows), Standings: standings(len(s.Strips), pairs)}
 	if d.Cells < minRows || d.Blocks < minBlocks {
 		d.Why = fmt.Sprintf("%d smooth overlap cells in %d blocks of ground; at least %d in %d are needed",

@@ -46,6 +46,7 @@ const modelShare = 0.015
 // The covariance is N^-1 [ sum over clusters of (A'Wv)(A'Wv)' + P ] N^-1 with one cluster for each pair
 // and block of ground, equation (5) of the georeferencing reference, times G/(G-1), and P the information on quiet errors.
 func (p *problem) fit(m model) *estimate {
+	goOn(p.ctx)
 	e := &estimate{model: m, cols: m.columns(p.layout), full: make([]float64, p.layout.size()), floor: p.floorShare()}
 	n := len(e.cols)
 	e.x = make([]float64, n)

@@ -1,6 +1,7 @@
 package adjust
 
 import (
+	"context"
 	"math"
 	"sync"
 )
@@ -10,6 +11,7 @@ const folds = 4
 
 // problem is everything that the fits of one survey share.
 type problem struct {
+	ctx    context.Context // of the diagnosis; goOn asks it. nil: never done
 	layout layout
 	rows   []row
 	blocks int     // number of clusters of ground
@@ -43,6 +45,7 @@ func newProblem(rows []row, strips, blocks int) *problem {
 // accumulate fills the normal equations from the rows and their present weights. Each block is summed in the order
 // of the rows, and the blocks in theirs, whatever the number of processors.
 func (p *problem) accumulate() {
+	goOn(p.ctx)
 	p.reduced, p.all, p.none = map[int]*[folds]*reduction{}, nil, 0
 	p.block = make([]blockSums, p.blocks)
 	strips := p.blockStrips()
@@ -108,6 +111,7 @@ func (p *problem) reweigh(rich model, base []float64) {
 	}
 	var x []float64
 	for range 4 {
+		goOn(p.ctx)
 		x = p.richFit(rich, few)
 		abs, bases := make([]float64, len(few)), make([]float64, len(few))
 		res := make([]float64, len(few))

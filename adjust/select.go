@@ -21,6 +21,7 @@ func (p *problem) slack() float64 { return p.total.w * toleranceM * toleranceM }
 
 // holdOut scores a model.
 func (p *problem) holdOut(m model) score {
+	goOn(p.ctx)
 	s := score{model: m}
 	globals, set := m.split()
 	for f, r := range p.reductions(set) {
@@ -37,6 +38,7 @@ func (p *problem) holdOut(m model) score {
 
 // blockSquares returns for each block the weighted squared residuals that the score's fits leave in it.
 func (p *problem) blockSquares(s *score, own bool) []float64 {
+	goOn(p.ctx)
 	var x [folds][]float64
 	for f := range x {
 		x[f] = s.full(p, f, own)

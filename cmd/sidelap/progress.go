@@ -54,12 +54,25 @@ func (p *progress) update(now assess.Progress) {
 	if p.bar == nil || now.Stage != p.stage {
 		p.finish()
 		p.stage, p.started = now.Stage, time.Now()
-		p.bar = p.bars.New(now.Total, mpb.BarStyle().Lbound("").Rbound("").Filler("=").Tip("").Padding("."),
-			mpb.BarRemoveOnComplete(),
-			mpb.PrependDecorators(decor.Name(now.Stage+" "), decor.Percentage(decor.WC{W: 5})),
-			mpb.AppendDecorators(decor.Any(p.rate), decor.Any(p.left)))
+		p.bar = p.newBar(now)
 	}
 	p.bar.SetCurrent(now.Done)
+}
+
+// newBar draws share, rate and time left of a stage that counts points, of another how long it has taken.
+func (p *progress) newBar(now assess.Progress) *mpb.Bar {
+	if now.Total <= 0 && now.Done <= 0 {
+		return p.bars.New(0, mpb.NopStyle(), mpb.BarRemoveOnComplete(), mpb.PrependDecorators(decor.Name(now.Stage), decor.Any(p.taken)))
+	}
+	return p.bars.New(now.Total, mpb.BarStyle().Lbound("").Rbound("").Filler("=").Tip("").Padding("."),
+		mpb.BarRemoveOnComplete(),
+		mpb.PrependDecorators(decor.Name(now.Stage+" "), decor.Percentage(decor.WC{W: 5})),
+		mpb.AppendDecorators(decor.Any(p.rate), decor.Any(p.left)))
+}
+
+func (p *progress) taken(decor.Statistics) string {
+	seconds := int(time.Since(p.started).Seconds())
+	return fmt.Sprintf("  %d:%02d", seconds/60, seconds%60)
 }
 
 func (p *progress) rate(s decor.Statistics) string {

@@ -1,6 +1,7 @@
 package assess
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"path/filepath"
@@ -231,12 +232,15 @@ func allAdjusted(audits []las.TimeAudit) bool {
 }
 
 // diagnose looks for the cause of separations and puts it into the record.
-func diagnose(r *report.Record, s *overlap.Survey, pairs []overlap.Pair, p *trajectory.Path, know adjust.Knowledge, o *Options) *adjust.Diagnosis {
+func diagnose(ctx context.Context, r *report.Record, s *overlap.Survey, pairs []overlap.Pair, p *trajectory.Path, know adjust.Knowledge, o *Options) (*adjust.Diagnosis, error) {
 	ao := adjust.DefaultOptions()
 	if know == adjust.FromPath {
 		ao.LeverM = adjust.Vec(o.LeverM)
 	}
-	d := adjust.Diagnose(s, pairs, p, know, ao)
+	d, err := adjust.DiagnoseContext(ctx, s, pairs, p, know, ao)
+	if err != nil {
+		return nil, err
+	}
 	if d.Judged {
 		r.Causes = []report.Cause{} // looked for, whether or not one is found; null means not judged
 	}
@@ -260,5 +264,5 @@ func diagnose(r *report.Record, s *overlap.Survey, pairs []overlap.Pair, p *traj
 		r.Path = &report.Path{Source: "none"}
 	}
 	r.Path.Notes = append(r.Path.Notes, "what is known of the sensor: "+string(d.Knowledge))
-	return d
+	return d, nil
 }

@@ -406,7 +406,10 @@ func (j *job) explain(ctx context.Context, foundPath func() error) error {
 	}
 	if !j.o.SkipCauses {
 		j.stage("causes")
-		j.diagnosis = diagnose(j.rec, j.survey, j.pairs, j.path, know, &j.o)
+		var err error
+		if j.diagnosis, err = diagnose(ctx, j.rec, j.survey, j.pairs, j.path, know, &j.o); err != nil {
+			return err
+		}
 		j.background.Go(func() { j.layers.Diagnosis = j.diagnosis.Figures(j.survey, j.pairs) })
 	}
 	return nil

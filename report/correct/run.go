@@ -76,7 +76,10 @@ func (r *run) progress(stage string, done, total int64) {
 func (r *run) estimate(ctx context.Context) error {
 	r.progress("estimate", 0, 0)
 	o := r.options()
-	r.fit = adjust.EstimateCorrection(r.p.Survey, r.p.Pairs, r.p.Path, r.p.Diagnosis, o)
+	var err error
+	if r.fit, err = adjust.EstimateCorrectionContext(ctx, r.p.Survey, r.p.Pairs, r.p.Path, r.p.Diagnosis, o); err != nil {
+		return err
+	}
 	if r.fit.Correction.Zero() || r.largestMove() < secondRound*r.p.Survey.Options.CellM {
 		return ctx.Err()
 	}
@@ -102,14 +105,21 @@ func (r *run) estimate(ctx context.Context) error {
 		return err
 	}
 	// the moved cloud: what the diagnosis named stays admitted, the rest must be asked for by the ground again
-	rest := adjust.Diagnose(survey, pairs, r.p.Path, r.p.Knowledge, adjust.DefaultOptions())
+	r.progress("estimate again", 0, 0)
+	rest, err := adjust.DiagnoseContext(ctx, survey, pairs, r.p.Path, r.p.Knowledge, adjust.DefaultOptions())
+	if err != nil {
+		return err
+	}
 	for _, f := range r.fit.Fitted {
 		if f.Strip < 0 {
 			o.Again = append(o.Again, f.Kind)
 		}
 	}
 	o.CheckMeanM -= r.fit.Correction.Datum.UpM
-	second := adjust.EstimateCorrection(survey, pairs, r.p.Path, rest, o)
+	second, err := adjust.EstimateCorrectionContext(ctx, survey, pairs, r.p.Path, rest, o)
+	if err != nil {
+		return err
+	}
 	if !second.Judged || second.Correction.Zero() {
 		return nil
 	}
