@@ -37,6 +37,16 @@ func Plain(s string) string {
 	return b.String()
 }
 
+// Line is Plain for a text of one line, such as the name of a file: a line feed or a tab in it cannot be ours and is replaced as well.
+func Line(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r == '\n' || r == '\t' {
+			return '?'
+		}
+		return r
+	}, Plain(s))
+}
+
 func drives(r rune) bool {
 	switch {
 	case r == '\n' || r == '\t':

@@ -14,6 +14,15 @@ func TestCapital(t *testing.T) {
 	}
 }
 
+// TestLine: what is one line stays one, and invalid UTF-8 stays text.
+func TestLine(t *testing.T) {
+	for in, want := range map[string]string{"Wiese 3.las": "Wiese 3.las", "a\nsidelap: all well\t.las": "a?sidelap: all well?.las", "a\r\n\x1b[2Jb": "a???[2Jb", "": ""} {
+		if got := report.Line(in); got != want {
+			t.Errorf("%q: %q, want %q", in, got, want)
+		}
+	}
+}
+
 func TestPlain(t *testing.T) {
 	for in, want := range map[string]string{
 		"Wiese 3, 0.012\u00a0m – ±": "Wiese 3, 0.012\u00a0m – ±", "a\x1b[2Jb": "a?[2Jb", "x\u202efdp.exe": "x?fdp.exe", "\x1b[1mFAIL\x1b[0m\n\tx\r": "\x1b[1mFAIL\x1b[0m\n\tx?",

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"strings"
 
 	"sidelap/control"
 	"sidelap/las"
@@ -121,15 +122,21 @@ func printError(w io.Writer, err error, code int, asJSON bool) {
 		return
 	}
 	text := err.Error()
+	if !asJSON {
+		text = errorText(err)
+	}
 	if code == exitInterrupted {
 		text = "interrupted; nothing was written under a final name"
 		var partly *partlyError
 		if errors.As(err, &partly) {
 			text = partly.Error()
+			if !asJSON {
+				text = printable(text)
+			}
 		}
 	}
 	if !asJSON {
-		fmt.Fprintln(w, "sidelap: "+printable(text))
+		fmt.Fprintln(w, "sidelap: "+text)
 		return
 	}
 	f := failure{SchemaVersion: 1, Error: text, ExitCode: code}
@@ -151,5 +158,35 @@ func printError(w io.Writer, err error, code int, asJSON bool) {
 	fmt.Fprintln(w, string(b))
 }
 
-// printable replaces what names of files may hold to drive the terminal.
-func printable(s string) string { return report.Plain(s) }
+// printable replaces, in a text of one line, what names of files may hold to drive the terminal or to begin a line.
+func printable(s string) string { return report.Line(s) }
+
+// errorText is an error as a person is shown it: the line breaks that its own form has stay, those of names in it do not.
+func errorText(err error) string {
+	text := err.Error()
+	switch e := err.(type) {
+	case *control.AmbiguousError:
+		shown := control.AmbiguousError{Path: printable(e.Path), Question: printable(e.Question), Remedy: printable(e.Remedy)}
+		for _, r := range e.Readings {
+			shown.Readings = append(shown.Readings, control.Reading{Columns: printable(r.Columns), FirstRow: printable(r.FirstRow)})
+		}
+		return shown.Error()
+	case interface{ Unwrap() []error }:
+		var parts []string
+		for _, part := range e.Unwrap() {
+			parts = append(parts, errorText(part))
+		}
+		if text == errors.Join(e.Unwrap()...).Error() {
+			return strings.Join(parts, "\n")
+		}
+	case interface{ Unwrap() error }:
+		inner := e.Unwrap()
+		if inner == nil {
+			break
+		}
+		if before, after, found := strings.Cut(text, inner.Error()); found {
+			return printable(before) + errorText(inner) + printable(after)
+		}
+	}
+	return printable(text)
+}

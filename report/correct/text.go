@@ -70,7 +70,7 @@ func WriteAgain(w io.Writer, out string, res *AgainResult) error {
 		wrap(&b, "The correction as it was found: "+res.Statement, "", 100)
 	}
 	for _, f := range res.Files {
-		fmt.Fprintf(&b, "%s: %d points, %d moved, by %.4f m rms, %.4f m at most", filepath.Join(out, filepath.FromSlash(f.Output)), f.Points, f.Moved, f.RMSM, f.MaxM)
+		fmt.Fprintf(&b, "%s: %d points, %d moved, by %.4f m rms, %.4f m at most", report.Line(filepath.Join(out, filepath.FromSlash(f.Output))), f.Points, f.Moved, f.RMSM, f.MaxM)
 		for _, x := range []struct {
 			n    int64
 			text string

@@ -152,7 +152,7 @@ func (p *printer) checks(r *Report) {
 		if c.Result == fieldcheck.NotJudged {
 			continue
 		}
-		w, title, value, limit := word(c.Result), printable(c.Title), found(&c), wanted(&c)
+		w, title, value, limit := word(c.Result), report.Line(c.Title), report.Line(found(&c)), report.Line(wanted(&c))
 		if p.width < tableColumns {
 			if c.Result == fieldcheck.Go {
 				p.para("", "    ", "", w+" "+title+": "+value)

@@ -237,7 +237,7 @@ func TestBadFiles(t *testing.T) {
 		{"unknown key in a criterion", head + "[[criterion]]\nid = \"swath_rmsd\"\nmaximum = 1\n", `c.toml: line 4: unknown key "criterion.maximum"`},
 		{"feet alone", "units = \"feet\"\n", `c.toml: line 1: units "feet"; give units = "metres", "international feet" or "survey feet"`},
 		{"no units", "[[criterion]]\n", "units \"\""},
-		{"unknown criterion", head + "[[criterion]]\nid = \"rmse\"\nmax = 1\n", `c.toml: line 2: unknown criterion "rmse"; known are:`},
+		{"unknown criterion", head + "[[criterion]]\nid = \"rmse\"\nmax = 1\n", `c.toml: line 2: unknown criterion "rmse"; known are `},
 		{"wrong sense", head + "[[criterion]]\nid = \"density\"\nmax = 1\n", "write min = LIMIT"},
 		{"no limit", head + "[[criterion]]\nid = \"density\"\n", "has no limit"},
 		{"negative", head + "[[criterion]]\nid = \"swath_max\"\nmax = -0.1\n", "zero or above"},

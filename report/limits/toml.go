@@ -153,7 +153,7 @@ func (f *file) set(path string, b []byte) (*Set, error) {
 func (c *criterion) limit(unitM float64, source string) (Limit, error) {
 	m := measureOf(c.ID)
 	if m == nil {
-		return Limit{}, fmt.Errorf("unknown criterion %q; known are:\n  %s", c.ID, strings.Join(Criteria(), "\n  "))
+		return Limit{}, fmt.Errorf("unknown criterion %q; known are %s", c.ID, strings.Join(Criteria(), ", "))
 	}
 	l := Limit{ID: c.ID, Sense: m.sense, Source: c.Source, Optional: c.Optional}
 	if l.Source == "" {
