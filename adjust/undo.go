@@ -137,7 +137,7 @@ func readUndo(path string) (*undoFile, error) {
 	defer f.Close()
 	u, err := decodeUndo(f)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w; restore the file that was written beside the corrected cloud", path, err)
+		return nil, fmt.Errorf("%s: %w; put the file back as it was written beside the corrected cloud", path, err)
 	}
 	return u, nil
 }
@@ -148,24 +148,24 @@ const maxUndoHeader = 64 << 20
 func decodeUndo(r io.Reader) (*undoFile, error) {
 	z, err := gzip.NewReader(r)
 	if err != nil {
-		return nil, fmt.Errorf("no undo file: %w", err)
+		return nil, errors.New("no undo file of sidelap, or damaged in its first bytes")
 	}
 	b := bufio.NewReader(z)
 	var head [12]byte
 	if _, err := io.ReadFull(b, head[:]); err != nil || string(head[:8]) != undoMagic {
-		return nil, errors.New("no undo file of sidelap")
+		return nil, errors.New("no undo file of sidelap, or damaged in its first bytes")
 	}
 	n := binary.LittleEndian.Uint32(head[8:])
 	if n > maxUndoHeader {
-		return nil, fmt.Errorf("a header of %d bytes", n)
+		return nil, errors.New("damaged in the length of its header")
 	}
 	var text []byte
 	if text, err = io.ReadAll(io.LimitReader(b, int64(n))); err != nil || len(text) != int(n) {
-		return nil, errors.New("cut off in its header")
+		return nil, errors.New("damaged or cut off in its header")
 	}
 	u := &undoFile{}
 	if err := json.Unmarshal(text, u); err != nil {
-		return nil, fmt.Errorf("its header: %w", err)
+		return nil, fmt.Errorf("damaged in its header: %w", err)
 	}
 	if u.Version != CorrectionVersion || u.Correction == nil || !(u.HorizontalM > 0) || !(u.VerticalM > 0) || u.Samples < 0 {
 		return nil, fmt.Errorf("version %d, or an incomplete header; this program reads version %d", u.Version, CorrectionVersion)
@@ -180,7 +180,14 @@ func decodeUndo(r io.Reader) (*undoFile, error) {
 	if err := u.decodePath(b); err != nil {
 		return nil, err
 	}
-	return u, u.decodeExceptions(b)
+	if err := u.decodeExceptions(b); err != nil {
+		return nil, err
+	}
+	// only the end of the stream tells whether its check sum agrees
+	if _, err := b.ReadByte(); err != io.EOF {
+		return nil, errors.New("damaged: its check sum or its length does not agree")
+	}
+	return u, nil
 }
 
 func (u *undoFile) decodePath(b io.Reader) error {
@@ -192,13 +199,16 @@ func (u *undoFile) decodePath(b io.Reader) error {
 	for _, c := range pathColumns(p, u.Attitude) {
 		for range u.Samples {
 			if _, err := io.ReadFull(b, w[:]); err != nil {
-				return errors.New("cut off in its path")
+				return errors.New("damaged or cut off in its path")
 			}
 			*c = append(*c, math.Float64frombits(binary.LittleEndian.Uint64(w[:])))
 		}
 	}
 	u.path = p
-	return p.Validate()
+	if err := p.Validate(); err != nil { // it was valid when it was written
+		return errors.New("damaged in its path")
+	}
+	return nil
 }
 
 func (u *undoFile) decodeExceptions(b *bufio.Reader) error {
@@ -206,11 +216,11 @@ func (u *undoFile) decodeExceptions(b *bufio.Reader) error {
 	for i := range u.Exceptions {
 		step, err := binary.ReadUvarint(b)
 		if err != nil {
-			return errors.New("cut off in its list of points")
+			return errors.New("damaged or cut off in its list of points")
 		}
 		x := exception{index: last + int64(step)}
 		if x.index < last || i > 0 && step == 0 || x.index >= u.Points {
-			return errors.New("its list of points is out of order")
+			return errors.New("damaged: its list of points is out of order")
 		}
 		last = x.index
 		for k := range x.d {
@@ -276,8 +286,11 @@ func lastRecord(f *las.File) *las.VLR {
 }
 
 // UndoFile writes the points of a corrected file with the coordinates that they had before, to the last digit. The undo file must lie beside the
-// corrected one. Nothing is written unless the check sums before and after agree.
+// corrected one. Nothing is written unless the check sums before and after agree, and never over what is read.
 func UndoFile(ctx context.Context, in, out string, o ApplyOptions) (*Applied, error) {
+	if sameFile(in, out) || sameFile(in+UndoSuffix, out) {
+		return nil, fmt.Errorf("%s: this is what undoing reads: it cannot be written at the same time; name another file to write", out)
+	}
 	f, err := las.Open(in)
 	if err != nil {
 		return nil, err
@@ -317,12 +330,23 @@ func UndoFile(ctx context.Context, in, out string, o ApplyOptions) (*Applied, er
 	case r.before.String() != u.Moved:
 		return nil, fmt.Errorf("%s: the points are not those that the correction wrote (their order or coordinates were changed since): nothing was undone; undo the file as it was written", in)
 	case r.after.String() != u.Original:
-		return nil, fmt.Errorf("%s: the original coordinates could not be found again to the last digit: nothing was written; undo on the kind of computer that corrected", in)
+		return nil, fmt.Errorf("%s: the original coordinates could not be found again to the last digit: the file was changed since it was corrected (times, point source IDs or scan angles), so nothing was written; "+
+			"undo the file as it was written. If it was not changed, undo on the kind of computer that corrected", in)
 	}
 	if err := w.Close(); err != nil {
 		return nil, err
 	}
 	return &Applied{Path: out, Counts: r.counts, Exceptions: int64(len(u.exceptions)), OriginalSum: u.Original, MovedSum: u.Moved}, nil
+}
+
+// sameFile reports whether two names lead to one file that is there.
+func sameFile(a, b string) bool {
+	x, err := os.Stat(a)
+	if err != nil {
+		return false
+	}
+	y, err := os.Stat(b)
+	return err == nil && os.SameFile(x, y)
 }
 
 // dropRecord takes the record of the correction out of what is written.

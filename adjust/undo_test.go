@@ -2,8 +2,11 @@ package adjust
 
 import (
 	"bytes"
+	"compress/gzip"
 	"context"
+	"encoding/binary"
 	"errors"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -205,6 +208,41 @@ func TestUndoRefuses(t *testing.T) {
 			t.Errorf("undo file %s: %v", name, err)
 		}
 	}
+	// a byte of the path inside the compression, and bytes of the compressed file all through it
+	plain := unzip(t, undo)
+	head := 12 + int(binary.LittleEndian.Uint32(plain[8:]))
+	copy(plain[head+8*5:], binary.LittleEndian.AppendUint64(nil, math.Float64bits(math.NaN()))) // the time of the sixth sample
+	damaged := [][]byte{zipped(t, plain)}
+	for at := 20; at < len(undo); at += len(undo) / 12 {
+		b := bytes.Clone(undo)
+		b[at] ^= 0x10
+		damaged = append(damaged, b)
+	}
+	for i, b := range damaged {
+		if err := os.WriteFile(out+UndoSuffix, b, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		_, err := UndoFile(ctx, out, back, ApplyOptions{})
+		if err == nil || !strings.Contains(err.Error(), "damaged") || !strings.Contains(err.Error(), "put the file back") || strings.Contains(err.Error(), "sample") {
+			t.Errorf("damaged undo file %d: %v", i, err)
+		}
+	}
+	// what is read is never written
+	if err := os.WriteFile(out+UndoSuffix, undo, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	before := records(t, out)
+	for _, to := range []string{out, filepath.Join(dir, ".", "sub", "..", "moved.las"), out + UndoSuffix} {
+		if err := os.MkdirAll(filepath.Join(dir, "sub"), 0o777); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := UndoFile(ctx, out, to, ApplyOptions{Overwrite: true}); err == nil || !strings.Contains(err.Error(), "name another file") {
+			t.Errorf("undone into %s: %v", to, err)
+		}
+	}
+	if !bytes.Equal(before, records(t, out)) {
+		t.Error("the corrected file was changed")
+	}
 	// a cloud that was changed after the correction
 	if err := os.WriteFile(out+UndoSuffix, undo, 0o644); err != nil {
 		t.Fatal(err)
@@ -223,7 +261,45 @@ func TestUndoRefuses(t *testing.T) {
 	if _, err := UndoFile(ctx, out, back, ApplyOptions{}); err == nil || !strings.Contains(err.Error(), "not those that the correction wrote") {
 		t.Errorf("changed cloud: %v", err)
 	}
+	// its times changed, which the check sum of the coordinates does not see: points of a rolled strip go elsewhere
+	cloud[at+500*n] ^= 1
+	for i := range 200 { // formats 6 to 10: GPS time at byte 22
+		p := cloud[at+i*n+22:]
+		binary.LittleEndian.PutUint64(p, math.Float64bits(math.Float64frombits(binary.LittleEndian.Uint64(p))+1))
+	}
+	if err := os.WriteFile(out, cloud, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := UndoFile(ctx, out, back, ApplyOptions{}); err == nil || !strings.Contains(err.Error(), "the file was changed since it was corrected") {
+		t.Errorf("changed times: %v", err)
+	}
 	if _, err := os.Stat(back); !errors.Is(err, os.ErrNotExist) {
 		t.Error("an undone cloud was written all the same")
 	}
+}
+
+func unzip(t *testing.T, b []byte) []byte {
+	t.Helper()
+	z, err := gzip.NewReader(bytes.NewReader(b))
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, err := io.ReadAll(z)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+func zipped(t *testing.T, b []byte) []byte {
+	t.Helper()
+	var out bytes.Buffer
+	z := gzip.NewWriter(&out)
+	if _, err := z.Write(b); err != nil {
+		t.Fatal(err)
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
 }

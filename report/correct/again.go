@@ -331,12 +331,15 @@ func (a *again) sampled(ctx context.Context, f *las.File) error {
 }
 
 // write makes the folder under a temporary name and gives it its own.
-func (a *again) write(ctx context.Context, out string) (*AgainResult, error) {
+func (a *again) write(ctx context.Context, out string) (res *AgainResult, err error) {
 	folder, err := disk.NewFolder(out, "cloud", "before")
 	if err != nil {
 		return nil, err
 	}
-	defer folder.Close()
+	defer func() {
+		err = folder.Named(err, out)
+		folder.Close()
+	}()
 	var total, done int64
 	for _, f := range a.files {
 		total += f.Header().Points
@@ -376,7 +379,7 @@ func (a *again) write(ctx context.Context, out string) (*AgainResult, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	res := &AgainResult{Files: s.Files, Notes: a.notes}
+	res = &AgainResult{Files: s.Files, Notes: a.notes}
 	if s.Summary != nil {
 		res.Statement = string(s.Summary.Statement)
 	}

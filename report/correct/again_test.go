@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"sidelap/adjust"
+	"sidelap/report/assess"
 	"sidelap/trajectory/simulate"
 )
 
@@ -84,6 +85,25 @@ func TestAgain(t *testing.T) {
 	}
 	if !bytes.Equal(coordinates(t, filepath.Join(one, "cloud", "cloud.laz")), coordinates(t, filepath.Join(dir, "back", "cloud.laz"))) {
 		t.Error("undoing a folder does not lead back")
+	}
+
+	// a folder that is taken away while it is made is called by its final name
+	takeAway := func(out string) func(assess.Progress) {
+		return func(assess.Progress) {
+			made, _ := filepath.Glob(filepath.Join(filepath.Dir(out), ".*.part"))
+			for _, m := range made {
+				os.RemoveAll(m)
+			}
+		}
+	}
+	lost := filepath.Join(t.TempDir(), "lost")
+	if _, err := UndoFolder(context.Background(), next.Out, lost, 1, takeAway(lost)); err == nil || strings.Contains(err.Error(), ".part") || !strings.Contains(err.Error(), lost) {
+		t.Errorf("undoing into a folder that is taken away: %v", err)
+	}
+	again2 := again
+	again2.Out, again2.Progress = lost, takeAway(lost)
+	if _, err := Again(context.Background(), again2); err == nil || strings.Contains(err.Error(), ".part") || !strings.Contains(err.Error(), lost) {
+		t.Errorf("applying into a folder that is taken away: %v", err)
 	}
 
 	for _, c := range []struct {

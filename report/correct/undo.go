@@ -15,7 +15,7 @@ import (
 )
 
 // UndoFolder gives every corrected file below a folder its old coordinates back, to the last digit, into a new folder. progress may be nil.
-func UndoFolder(ctx context.Context, in, out string, workers int, progress func(assess.Progress)) (*AgainResult, error) {
+func UndoFolder(ctx context.Context, in, out string, workers int, progress func(assess.Progress)) (res *AgainResult, err error) {
 	if list, err := os.ReadDir(out); err == nil && len(list) > 0 {
 		return nil, fmt.Errorf("%s: %w; name another folder", out, report.ErrExists)
 	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
@@ -32,8 +32,11 @@ func UndoFolder(ctx context.Context, in, out string, workers int, progress func(
 	if err != nil {
 		return nil, err
 	}
-	defer folder.Close()
-	res := &AgainResult{}
+	defer func() {
+		err = folder.Named(err, out)
+		folder.Close()
+	}()
+	res = &AgainResult{}
 	var done int64
 	for i, p := range paths {
 		name, err := filepath.Rel(in, p)
