@@ -36,8 +36,13 @@ func (e *estimation) fitControl(x []float64) {
 	}
 	diffs := e.overAllControl(x)
 	fit := e.fit
-	if len(diffs) < len(e.o.Control) {
-		fit.Notes = append(fit.Notes, fmt.Sprintf("%d of %d control points lie on no smooth, gently sloping cell of a strip and were not used.", len(e.o.Control)-len(diffs), len(e.o.Control)))
+	outside, far := e.outsideControl()
+	if outside > 0 {
+		e.note("%d of %d control points lie outside the cloud, by up to %s: the list is of another site, or its coordinates are of another zone or system, or easting and northing are exchanged; they were not used.",
+			outside, len(e.o.Control), distance(far))
+	}
+	if n := len(e.o.Control) - outside - len(diffs); n > 0 {
+		e.note("%d of %d control points lie on no smooth, gently sloping cell of a strip and were not used.", n, len(e.o.Control))
 	}
 	diffs, out, med := withoutOutliers(diffs)
 	for _, c := range out {
@@ -77,6 +82,35 @@ func (e *estimation) fitControl(x []float64) {
 		fit.Correction.Datum = d
 	}
 	fit.ControlAfter = rmsOf(diffs, fit.Correction.Datum)
+}
+
+// outsideControl counts the control points outside the rectangle around all smooth surfaces, more than a cell away, and tells how far the farthest one is.
+func (e *estimation) outsideControl() (n int, farM float64) {
+	loE, loN, hiE, hiN := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+	for s := range e.s.Strips {
+		for i := range e.s.Strips[s].Facets {
+			if f := &e.s.Strips[s].Facets[i]; f.N > 0 {
+				loE, hiE, loN, hiN = math.Min(loE, f.EM), math.Max(hiE, f.EM), math.Min(loN, f.NM), math.Max(hiN, f.NM)
+			}
+		}
+	}
+	if !(loE <= hiE) {
+		return 0, 0
+	}
+	for _, c := range e.o.Control {
+		if d := math.Hypot(math.Max(0, math.Max(loE-c.EM, c.EM-hiE)), math.Max(0, math.Max(loN-c.NM, c.NM-hiN))); d > e.s.Options.CellM {
+			n, farM = n+1, math.Max(farM, d)
+		}
+	}
+	return n, farM
+}
+
+// distance is a length for a reader.
+func distance(m float64) string {
+	if m >= 10_000 {
+		return fmt.Sprintf("%.0f km", m/1000)
+	}
+	return fmt.Sprintf("%.0f m", m)
 }
 
 // doubtful says why a shift to control is rather an error of the list than of the cloud; "" when nothing speaks against it. Check points, which are

@@ -3,9 +3,11 @@ package correct
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"sidelap/adjust"
+	"sidelap/control"
 	"sidelap/report"
 )
 
@@ -96,16 +98,33 @@ func level(rec *report.Record) *report.Level {
 	return l
 }
 
+// heldShift says that the height of the block is not that of the control points, and what speaks against the shift; "" when nothing does.
+func (r *run) heldShift() string {
+	for _, x := range r.fit.Refused {
+		if x.Kind == adjust.DatumHeight {
+			why, _, more := strings.Cut(x.Reason, ": ")
+			if more {
+				why += " (likely causes: see the notes)"
+			}
+			return " The height of the block was left as it came, not shifted to the control points: " + why + "."
+		}
+	}
+	if r.fit.ControlUsed == 0 && slices.ContainsFunc(r.p.Control, func(c control.Point) bool { return c.HasZ() }) {
+		return " The height of the block was left as it came: none of the control points could be used; the notes say why."
+	}
+	return ""
+}
+
 // statement sums the correction up in one or two sentences.
 func (r *run) statement(outcome Outcome, after *report.Record) string {
 	f := r.fit
 	switch outcome {
 	case NotJudged:
-		return "Not judged: " + f.Why + "."
+		return "Not judged: " + f.Why + "." + r.heldShift()
 	case Nothing:
-		return fmt.Sprintf("Nothing to correct: no error of the flight or of a strip makes ground that a fit did not see agree better (%.4f m rms, noise of the surfaces %.4f m).", f.BeforeRMSM, f.FloorRMSM)
+		return fmt.Sprintf("Nothing to correct: no error of the flight or of a strip makes ground that a fit did not see agree better (%.4f m rms, noise of the surfaces %.4f m).", f.BeforeRMSM, f.FloorRMSM) + r.heldShift()
 	case Held:
-		return "Nothing was corrected: what seems to be wrong cannot be corrected safely from these data; the notes say why and what would decide."
+		return "Nothing was corrected: what seems to be wrong cannot be corrected safely from these data; the notes say why and what would decide." + r.heldShift()
 	}
 	var what []string
 	seen := map[string]bool{}
@@ -119,18 +138,13 @@ func (r *run) statement(outcome Outcome, after *report.Record) string {
 		}
 	}
 	if len(what) == 0 {
-		return "Nothing to correct: the cloud was written as it came, since that was asked for."
+		return "Nothing to correct: the cloud was written as it came, since that was asked for." + r.heldShift()
 	}
 	verb := "Corrected for "
 	if outcome == Shown {
 		verb = "Estimated, not applied: "
 	}
-	s := verb + strings.Join(what, ", ") + "."
-	for _, x := range f.Refused {
-		if x.Kind == adjust.DatumHeight {
-			s += " The height of the block was left as it came: the notes say what speaks against a shift to the control points."
-		}
-	}
+	s := verb + strings.Join(what, ", ") + "." + r.heldShift()
 	if f.Judged {
 		s += fmt.Sprintf(" On ground that the fit did not see the strips differ by %.4f m rms instead of %.4f m; the noise of the surfaces is %.4f m.", f.HoldoutRMSM, f.BeforeRMSM, f.FloorRMSM)
 	}
