@@ -48,13 +48,32 @@ func plain(unit report.Text) string {
 
 // settingCautions say which settings were not used, or were taken as zero.
 func settingCautions(o *Options) []string {
-	switch {
-	case o.LeverGiven && o.Trajectory == "":
-		return []string{"--lever is not used: there is no --trajectory that it belongs to"}
-	case !o.LeverGiven && o.Trajectory != "" && !o.OnlyChecks:
-		return []string{"no --lever was given: the points of the trajectory are taken as the place of the scanner, 0,0,0 from it"}
+	var out []string
+	for _, x := range []struct {
+		flag  string
+		given bool
+		needs bool // what it belongs to is there
+		what  string
+	}{
+		{"lever", o.LeverGiven, o.Trajectory != "", "--trajectory that it belongs to"},
+		{"trajectory-accuracy", o.Accuracy != "", o.Trajectory != "", "--trajectory that it belongs to"},
+		{"columns", o.ColumnOrder != "", o.CheckPoints != "" || o.Control != "", "list (--checkpoints, --control) to read with it"},
+		{"list-unit", o.ListUnit != "", o.CheckPoints != "" || o.Control != "", "list (--checkpoints, --control) to read with it"},
+		{"survey-sd", o.SurveySDm > 0, o.CheckPoints != "", "list of --checkpoints that it tells of"},
+		{"geoid", o.GeoidFile != "" || o.GeoidM != 0, o.CheckPoints != "", "list of --checkpoints to explain with it"},
+		{"poles", len(o.PolesM) > 0, o.CheckPoints != "", "list of --checkpoints to explain with it"},
+		{"base-mark", o.BaseMarkGiven, o.CheckPoints != "", "list of --checkpoints to explain with it"},
+		{"flight-date", !o.FlightDate.IsZero(), o.CheckPoints != "", "list of --checkpoints to explain with it"},
+		{"targets", o.Target.SizeM > 0, o.CheckPoints != "", "list of --checkpoints with their places"},
+	} {
+		if x.given && !x.needs {
+			out = append(out, fmt.Sprintf("--%s is not used: there is no %s", x.flag, x.what))
+		}
 	}
-	return nil
+	if !o.LeverGiven && o.Trajectory != "" && !o.OnlyChecks {
+		out = append(out, "no --lever was given: the points of the trajectory are taken as the place of the scanner, 0,0,0 from it")
+	}
+	return out
 }
 
 // inputWarnings repeat what the files' own warnings say, the same text of several files once.

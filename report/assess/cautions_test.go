@@ -4,6 +4,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"sidelap/control"
 	"sidelap/overlap"
@@ -29,6 +30,33 @@ func TestUnitCautions(t *testing.T) {
 		if c.want == "" && got != "" || !strings.Contains(got, c.want) {
 			t.Errorf("%s: %q, want %q", c.name, got, c.want)
 		}
+	}
+}
+
+// TestSettingCautions: a setting without what it belongs to is said to be unused, with it it is not.
+func TestSettingCautions(t *testing.T) {
+	o := Options{LeverGiven: true, Accuracy: "a.smrmsg", ColumnOrder: "penz", ListUnit: "m", SurveySDm: 0.01, GeoidM: 46.2, PolesM: []float64{2}, BaseMarkGiven: true,
+		FlightDate: time.Date(2026, 5, 31, 0, 0, 0, 0, time.UTC), Target: control.TargetOptions{SizeM: 0.3}}
+	flags := []string{"lever", "trajectory-accuracy", "columns", "list-unit", "survey-sd", "geoid", "poles", "base-mark", "flight-date", "targets"}
+	got := settingCautions(&o)
+	for i, f := range flags {
+		if len(got) != len(flags) || !strings.HasPrefix(got[i], "--"+f+" is not used: there is no ") {
+			t.Fatalf("%q, want a word on each of %q", got, flags)
+		}
+	}
+	o.Control = "control.csv" // columns and unit are those of any list
+	if got := settingCautions(&o); len(got) != len(flags)-2 {
+		t.Errorf("with control points: %q", got)
+	}
+	o.Trajectory, o.CheckPoints = "flight.sbet", "points.csv"
+	if got := settingCautions(&o); len(got) != 0 {
+		t.Errorf("with path and list: %q", got)
+	}
+	if got := settingCautions(&Options{Trajectory: "flight.sbet"}); len(got) != 1 || !strings.HasPrefix(got[0], "no --lever was given") {
+		t.Errorf("a path alone: %q", got)
+	}
+	if got := settingCautions(&Options{}); len(got) != 0 {
+		t.Errorf("nothing given: %q", got)
 	}
 }
 

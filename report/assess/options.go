@@ -8,8 +8,11 @@
 package assess
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"math"
+	"os"
 	"runtime"
 	"strings"
 	"time"
@@ -123,6 +126,29 @@ func (o *Options) Validate() error {
 	case "", "m", "ift", "usft":
 	default:
 		return &SettingsError{Flag: "list-unit", Err: fmt.Errorf("%q is not known", o.ListUnit), Remedy: "use m, ift (international foot) or usft (US survey foot)"}
+	}
+	return o.present()
+}
+
+// present names the flag of a file that is not there.
+func (o *Options) present() error {
+	if o.GeoidFile != "" {
+		if _, err := os.Stat(o.GeoidFile); errors.Is(err, fs.ErrNotExist) {
+			return &SettingsError{Flag: "geoid", Err: fmt.Errorf("%q is neither a number of metres nor a file that is there", o.GeoidFile), Remedy: "give a grid (GTX, GeoTIFF), or the separation in metres such as 46.2"}
+		}
+	}
+	return Present([][2]string{{"trajectory", o.Trajectory}, {"trajectory-accuracy", o.Accuracy}, {"checkpoints", o.CheckPoints}, {"control", o.Control}, {"base", o.Base}})
+}
+
+// Present returns an *InputError that names the flag of the first of the files, pairs of flag and path, that is not there. An empty path is none.
+func Present(files [][2]string) error {
+	for _, f := range files {
+		if f[1] == "" {
+			continue
+		}
+		if _, err := os.Stat(f[1]); errors.Is(err, fs.ErrNotExist) {
+			return &InputError{Path: f[1], Err: errors.New("no such file, named with --" + f[0]), Remedy: "check the name"}
+		}
 	}
 	return nil
 }

@@ -3,9 +3,7 @@ package field
 import (
 	"errors"
 	"fmt"
-	"io/fs"
 	"math"
-	"os"
 	"runtime"
 	"slices"
 	"strconv"
@@ -116,15 +114,7 @@ func (o *Options) present() error {
 	for _, b := range o.Base {
 		files = append(files, [2]string{"base", b})
 	}
-	for _, f := range files {
-		if f[1] == "" {
-			continue
-		}
-		if _, err := os.Stat(f[1]); errors.Is(err, fs.ErrNotExist) {
-			return &assess.InputError{Path: f[1], Err: errors.New("no such file, named with --" + f[0]), Remedy: "check the name"}
-		}
-	}
-	return nil
+	return assess.Present(files)
 }
 
 // asked lists the limits and figures that were given, for the record.
