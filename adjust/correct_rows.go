@@ -121,10 +121,12 @@ func usableForFit(c *overlap.PairCell, maxSlopeRad float64) bool {
 // cellRef is a cell of a pair.
 type cellRef struct{ pair, cell int32 }
 
-// chooseCells takes cells for the fit: all when they are few, else evenly over the ground first and from each class of slope and
-// aspect alike, so that rare roofs and banks, which carry what moves points sideways, are kept.
+// chooseCells selects cells for the fit, uniformly in space and in normal space. Uniformly in space, since there is one facet for each cell of ground, however
+// dense the points are; all are taken when there are no more than asked for. Of more the normals are sorted into 25 classes of slope and aspect
+// (normalBin), and each class gets the same number of places; what a class does not fill goes to the others, so that rare roofs and
+// banks, which carry what moves points sideways, are kept whole. Within a class every k-th cell is taken in the order of pairs, rows and columns.
 //
-// Source: georeferencing reference, section 6, correspondences.
+// Source: georeferencing reference, section 6, correspondences. The classes are our proposal.
 func chooseCells(pairs []overlap.Pair, maxSlopeRad float64, most int) []cellRef {
 	var all []cellRef
 	for pi := range pairs {
