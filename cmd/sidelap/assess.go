@@ -58,6 +58,9 @@ func (a *app) assess(ctx context.Context, o assess.Options, out string, force bo
 	if err := checkOut(out, force); err != nil {
 		return err
 	}
+	if err := assess.Present([][2]string{{"letterhead", l.letterhead}}); err != nil { // before hours of reading
+		return &usageError{err}
+	}
 	rec, layers, err := a.runAssess(ctx, o)
 	if err != nil {
 		return err

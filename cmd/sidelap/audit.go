@@ -63,6 +63,9 @@ func (a *app) audit(c *cobra.Command, path string, args []string) error {
 	if others > 0 {
 		return usagef("--audit reads a table of figures only: of the other flags --json and --quiet alone have a meaning with it")
 	}
+	if err := assess.Present([][2]string{{"audit", path}}); err != nil {
+		return err
+	}
 	b, err := disk.Read(path, maxTableBytes)
 	if err != nil {
 		return err

@@ -41,10 +41,13 @@ OUT the assessment of the corrected cloud, OUT/before that of the cloud as it ca
   sidelap correct --undo corrected/cloud as-it-came`,
 		Args: cobra.MinimumNArgs(0),
 		RunE: func(c *cobra.Command, args []string) error {
-			switch {
-			case undo != "" && again != "":
+			if undo != "" && again != "" {
 				return usagef("--apply and --undo: one at a time")
-			case undo != "":
+			}
+			if err := assess.Present([][2]string{{"undo", undo}, {"apply", again}}); err != nil {
+				return err
+			}
+			if undo != "" {
 				return a.undo(c.Context(), undo, args, s.o.Workers, s.force)
 			}
 			if len(args) == 0 {

@@ -165,6 +165,10 @@ func printable(s string) string { return report.Line(s) }
 func errorText(err error) string {
 	text := err.Error()
 	switch e := err.(type) {
+	case *fs.PathError:
+		if e.Op == "stat" || e.Op == "lstat" {
+			return printable(e.Path + ": " + e.Err.Error())
+		}
 	case *control.AmbiguousError:
 		shown := control.AmbiguousError{Path: printable(e.Path), Question: printable(e.Question), Remedy: printable(e.Remedy)}
 		for _, r := range e.Readings {

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"sidelap/report"
+	"sidelap/report/assess"
 	"sidelap/report/limits"
 )
 
@@ -31,6 +32,9 @@ func (l *layoutFlags) apply(rec *report.Record, layers *report.Layers, force boo
 	o := report.RenderOptions{Force: force, Letter: l.letter, Brief: l.brief, SwathImage: l.swathImage}
 	if l.letterhead == "" {
 		return o, nil
+	}
+	if err := assess.Present([][2]string{{"letterhead", l.letterhead}}); err != nil {
+		return o, &usageError{err}
 	}
 	head, err := report.ReadLetterhead(l.letterhead)
 	if err != nil {

@@ -3,13 +3,16 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"runtime/debug"
 	"runtime/pprof"
 	"runtime/trace"
+	"strconv"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 )
 
 // version is set by the release build; a build from source shows the module's version.
@@ -71,9 +74,7 @@ the law asks for a licensed surveyor, a licensed surveyor must review and sign.`
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	root.SuggestionsMinimumDistance = 2
-	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
-		return usagef("%w; see 'sidelap %s --help'", err, c.Name())
-	})
+	root.SetFlagErrorFunc(flagError)
 	f := root.PersistentFlags()
 	f.BoolVar(&a.json, "json", false, "print one JSON document on stdout instead of tables; errors as JSON on stderr")
 	f.BoolVarP(&a.quiet, "quiet", "q", false, "no progress")
@@ -101,6 +102,31 @@ func knownCommand(c *cobra.Command, args []string) error {
 	return usagef("unknown command %q; 'sidelap --help' lists the commands", args[0])
 }
 
+// flagError says in plain words which flag is wrong and what belongs there (exit 2).
+func flagError(c *cobra.Command, err error) error {
+	help := "; see '" + c.CommandPath() + " --help'"
+	var value *pflag.InvalidValueError
+	var none *pflag.ValueRequiredError
+	switch {
+	case errors.As(err, &none) && none.GetFlag() != nil:
+		return usagef("--%s: no value is given; write one behind it%s", none.GetFlag().Name, help)
+	case !errors.As(err, &value):
+		return usagef("%w%s", err, help)
+	}
+	flag := value.GetFlag()
+	switch kind := flag.Value.Type(); {
+	case errors.Is(value, strconv.ErrRange):
+		return usagef("--%s: %q is larger than any number that can be used%s", flag.Name, value.GetValue(), help)
+	case kind == "bool":
+		return usagef("--%s: %q is neither true nor false; write --%s alone for true%s", flag.Name, value.GetValue(), flag.Name, help)
+	case kind == "int":
+		return usagef("--%s: %q is no whole number; write one such as 4%s", flag.Name, value.GetValue(), help)
+	case kind == "float64":
+		return usagef("--%s: %q is no number; write one such as 0.5, with a point%s", flag.Name, value.GetValue(), help)
+	}
+	return usagef("--%s: %w%s", flag.Name, value.Unwrap(), help)
+}
+
 // usageArgs turns cobra's complaints about arguments into usage errors (exit 2).
 func usageArgs(check cobra.PositionalArgs) cobra.PositionalArgs {
 	return func(c *cobra.Command, args []string) error {
@@ -108,7 +134,14 @@ func usageArgs(check cobra.PositionalArgs) cobra.PositionalArgs {
 			return nil
 		}
 		if err := check(c, args); err != nil {
-			return usagef("%w; see 'sidelap %s --help'", err, c.Name())
+			given := fmt.Sprintf("%d names are given", len(args))
+			switch len(args) {
+			case 0:
+				given = "nothing is named"
+			case 1:
+				given = "one name is given"
+			}
+			return usagef("%s; write '%s', see '%s --help'", given, c.UseLine(), c.CommandPath())
 		}
 		return nil
 	}
