@@ -104,7 +104,7 @@ func (v *view) cell(key string, c column) cell {
 		list := v.list(key)
 		if c.field == "confounded_with" {
 			for i := range list {
-				list[i] = kindText(list[i])
+				list[i] = KindText(list[i])
 			}
 		}
 		out.text = strings.Join(list, listSeparator(c.field))
@@ -114,7 +114,7 @@ func (v *view) cell(key string, c column) cell {
 	case c.field == "result":
 		out.text = resultText(v.text(key))
 	case c.field == "kind" && c.code:
-		out.text = kindText(v.text(key))
+		out.text = KindText(v.text(key))
 	case math.IsNaN(out.num):
 		out.text = v.text(key)
 	default:

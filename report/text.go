@@ -249,7 +249,7 @@ func (p *printer) table(t *table) {
 	if hidden := t.hidden(keep); len(hidden) > 0 {
 		where := "also in tables/" + t.name + ".csv: "
 		if p.alone {
-			where = "no room here for, but in --json: "
+			where = "left out for want of width, --json has them: "
 		}
 		p.wrap(where+strings.Join(hidden, ", "), "  ")
 	}

@@ -287,8 +287,8 @@ func resultText(result string) string {
 	return result
 }
 
-// kindText is the cause's name in the trade's words.
-func kindText(kind string) string {
+// KindText is the cause's name in the trade's words.
+func KindText(kind string) string {
 	if s, ok := kinds[kind]; ok {
 		return s
 	}

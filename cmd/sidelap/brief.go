@@ -47,7 +47,11 @@ func briefCause(rec *report.Record) string {
 	var parts []string
 	for _, c := range rec.Causes {
 		if c.Significant && c.Estimate != nil && c.Sigma != nil && c.Strip == "" {
-			parts = append(parts, fmt.Sprintf("%s %+.3f ± %.3f %s", strings.ReplaceAll(c.Kind, "_", " "), *c.Estimate, *c.Sigma, c.Unit))
+			digits, unit := 3, " "+c.Unit
+			if c.Unit == "1" { // a ratio
+				digits, unit = 6, ""
+			}
+			parts = append(parts, fmt.Sprintf("%s %+.*f ± %.*f%s", strings.ReplaceAll(c.Kind, "_", " "), digits, *c.Estimate, digits, *c.Sigma, unit))
 		}
 	}
 	if len(parts) == 0 {

@@ -20,18 +20,14 @@ func WriteText(w io.Writer, rec *report.Record, columns int) error {
 	if len(c.Parameters) > 0 {
 		b.WriteString("\nParameters (used minus true)\n")
 		for _, p := range c.Parameters {
-			name := p.Kind
-			if p.Strip != "" {
-				name += ", strip " + string(p.Strip)
+			digits, unit := 4, " "+p.Unit
+			if p.Unit == "1" { // a ratio
+				digits, unit = 6, ""
 			}
-			digits := 4
-			if p.Unit == "1" {
-				digits = 6
-			}
-			fmt.Fprintf(&b, "  %-34s %11s +- %s %s\n", name, number(p.Value, digits), number(p.Sigma, digits), p.Unit)
+			fmt.Fprintf(&b, "  %-34s %11s +- %s%s\n", parameterName(&p), number(p.Value, digits), number(p.Sigma, digits), unit)
 		}
 	}
-	b.WriteString("\n                       before     after\n")
+	var rows strings.Builder
 	row := func(name string, f func(l *report.Level) *float64) {
 		before, after := "-", "-"
 		if c.Before != nil {
@@ -41,17 +37,20 @@ func WriteText(w io.Writer, rec *report.Record, columns int) error {
 			after = number(f(c.After), 4)
 		}
 		if before != "-" || after != "-" {
-			fmt.Fprintf(&b, "  %-18s %8s  %8s m\n", name, before, after)
+			fmt.Fprintf(&rows, "  %-18s %8s  %8s m\n", name, before, after)
 		}
 	}
 	row("RMSD", func(l *report.Level) *float64 { return l.RMSDM })
 	row("NMAD", func(l *report.Level) *float64 { return l.NMADM })
 	row("95th percentile", func(l *report.Level) *float64 { return l.P95AbsM })
 	if h := c.Holdout; h != nil {
-		fmt.Fprintf(&b, "  %-18s %8s  %8s m   (noise floor %s m, %d cells)\n", "outside the fit", number(h.BeforeRMSM, 4), number(h.AfterRMSM, 4), number(h.NoiseFloorM, 4), h.Cells)
+		fmt.Fprintf(&rows, "  %-18s %8s  %8s m   (noise floor %s m, %d cells)\n", "outside the fit", number(h.BeforeRMSM, 4), number(h.AfterRMSM, 4), number(h.NoiseFloorM, 4), h.Cells)
 	}
 	row("check point RMSE", func(l *report.Level) *float64 { return l.CheckM })
 	row("check point mean", func(l *report.Level) *float64 { return l.CheckMean })
+	if rows.Len() > 0 {
+		b.WriteString("\n                       before     after\n" + rows.String())
+	}
 	if len(c.Notes) > 0 {
 		b.WriteString("\n")
 	}
@@ -61,6 +60,18 @@ func WriteText(w io.Writer, rec *report.Record, columns int) error {
 	b.WriteString("\n")
 	_, err := io.WriteString(w, printable(b.String()))
 	return err
+}
+
+// parameterName is the name of a parameter in the words of the trade, with the strip that it is of.
+func parameterName(p *report.Parameter) string {
+	name := report.KindText(p.Kind)
+	if p.Strip == "" {
+		return name
+	}
+	if of, single := strings.CutSuffix(name, " of a strip"); single {
+		return of + " of strip " + string(p.Strip)
+	}
+	return name + ", strip " + string(p.Strip)
 }
 
 // WriteAgain prints what Again did, a line for each file.
