@@ -47,16 +47,17 @@ Exit status:
 // exitHelpCorrect is that of correct, whose verdict counts only for a cloud that it wrote.
 const exitHelpCorrect = `
 Exit status:
-  0    corrected, and the new cloud is within the limits; or, whatever the
-       verdict, nothing to correct, or only shown (--dry-run); --apply and
-       --undo: done
+  0    corrected, and the new cloud is within the limits; or, whatever
+       the verdict, nothing to correct, or only shown (--dry-run);
+       --apply and --undo: done
   1    corrected, and the new cloud exceeds a limit
   2    command line or settings wrong
   3    a file cannot be read or written
-  4    held back, or too little overlap: nothing was corrected; or corrected,
-       and not enough data to judge the new cloud
+  4    held back, or too little overlap: nothing was corrected; or
+       corrected, and not enough data to judge the new cloud
   130  interrupted
-Scripts: correction.applied in results.json (or --json) says whether points moved.
+Scripts: correction.applied in results.json (or --json) says whether
+points moved.
 `
 
 // usageError is an error of the command line or of a settings file.
