@@ -74,16 +74,17 @@ func openFile(path string, o OpenOptions, keepStored bool) (*File, error) {
 	if err != nil {
 		return nil, err
 	}
+	id, err := disk.IdentityOf(r) // before anything is read
+	if err != nil {
+		r.Close()
+		return nil, err
+	}
 	f, err := openReader(r, info.Size(), path, o, keepStored)
 	if err != nil {
 		r.Close()
 		return nil, err
 	}
-	f.closer = r
-	if f.id, err = disk.IdentityOf(r); err != nil {
-		r.Close()
-		return nil, err
-	}
+	f.closer, f.id = r, id
 	return f, nil
 }
 
