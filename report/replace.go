@@ -19,14 +19,9 @@ var ErrExists = errors.New("the folder exists")
 // Replaceable tells whether a results folder may be written: it does not exist, is empty, or force allows to replace it and everything in it is
 // sidelap's own, in tables/ and rasters/ too. What a correction has in cloud/ and before/ is not looked at.
 func Replaceable(dir string, force bool) error {
-	list, err := os.ReadDir(dir)
-	switch {
-	case errors.Is(err, fs.ErrNotExist) || err == nil && len(list) == 0:
-		return nil
-	case err != nil:
+	list, err := Occupied(dir, force)
+	if err != nil || len(list) == 0 {
 		return err
-	case !force:
-		return fmt.Errorf("%s: %w; name another folder, or --force to replace it", dir, ErrExists)
 	}
 	rasters, err := rastersIn(dir)
 	if err != nil {
@@ -50,6 +45,18 @@ func Replaceable(dir string, force bool) error {
 		}
 	}
 	return nil
+}
+
+// Occupied returns what is in a folder; nothing when it does not exist. Without force it is an error that there is something.
+func Occupied(dir string, force bool) ([]fs.DirEntry, error) {
+	list, err := os.ReadDir(dir)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil, nil
+	case err == nil && len(list) > 0 && !force:
+		return nil, fmt.Errorf("%s: %w; name another folder, or --force to replace it", dir, ErrExists)
+	}
+	return list, err
 }
 
 // NotOwn is the error of a folder that holds a file which is not sidelap's.

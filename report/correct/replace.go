@@ -34,14 +34,8 @@ func exists(path string) bool {
 // replaceableCloud tells whether a folder of clouds may be written: it does not exist, is empty, or holds only what sidelap wrote there and force
 // allows to replace it.
 func replaceableCloud(dir string, force bool) error {
-	list, err := os.ReadDir(dir)
-	switch {
-	case errors.Is(err, fs.ErrNotExist) || err == nil && len(list) == 0:
-		return nil
-	case err != nil:
+	if list, err := report.Occupied(dir, force); err != nil || len(list) == 0 {
 		return err
-	case !force:
-		return fmt.Errorf("%s: %w; name another folder, or --force to replace it", dir, report.ErrExists)
 	}
 	if up := filepath.Join(filepath.Dir(dir), "results.json"); filepath.Base(dir) == "cloud" && exists(up) {
 		return fmt.Errorf("%s: %w and is the cloud that the results in %s tell of: nothing was replaced; name another folder", dir, report.ErrExists, filepath.Dir(dir))
@@ -51,11 +45,7 @@ func replaceableCloud(dir string, force bool) error {
 
 // ownCloud refuses a folder of clouds that holds anything but what the correction.json in it names.
 func ownCloud(dir string) error {
-	list, err := os.ReadDir(dir)
-	if errors.Is(err, fs.ErrNotExist) || err == nil && len(list) == 0 {
-		return nil
-	}
-	if err != nil {
+	if list, err := report.Occupied(dir, true); err != nil || len(list) == 0 {
 		return err
 	}
 	var s struct {
