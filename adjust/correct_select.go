@@ -50,6 +50,7 @@ func (e *estimation) choose(named groupSet) groupSet {
 	// Shifts of nearly all strips can mimic a cause of the whole flight with as few parameters, but they need large values for it; the cause with what
 	// little is left for the strips is the simpler story.
 	none := e.p.score(nil).squares
+	quietM := math.Sqrt2 * StripHeight.quietSigma() // of two strips
 	nearly := func(i int) bool {
 		more := scores[i].squares - scores[best].squares
 		return equal(i) || scores[i].ok && more <= mimicLeft*(none-scores[best].squares) && more <= e.p.w*quietM*quietM
@@ -65,13 +66,10 @@ func (e *estimation) choose(named groupSet) groupSet {
 // mimicShare is the share of the strips' own moves below which a model with a cause of the whole flight replaces one without. Our proposal.
 const mimicShare = 0.25
 
-// mimicLeft is the share of what the better model explains that the one with a cause of the whole flight may leave, and quietM how much that may be for a cell: the slow
-// errors of a path in good order in two strips (correct_quiet.go). On dense clouds the surfaces are quieter than the path, and a model of single strips takes
-// its slow errors along. Our proposal.
-const (
-	mimicLeft = 0.02
-	quietM    = 0.003 * math.Sqrt2
-)
+// mimicLeft is the share of what the better model explains that the one with a cause of the whole flight may leave; nor may that be more than the slow errors of a
+// path in good order (correct_quiet.go). On dense clouds the surfaces are quieter than the path, and a model of single strips takes its slow errors along. Our
+// proposal.
+const mimicLeft = 0.02
 
 // stripMoves is the root mean square of the moves that the parameters of single strips cause in a model.
 func (e *estimation) stripMoves(m groupSet) float64 {
